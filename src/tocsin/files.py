@@ -200,7 +200,7 @@ def _demand_replaceable(place: Path) -> os.stat_result | None:
     if stat.S_ISDIR(old.st_mode):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(place))
     if not stat.S_ISREG(old.st_mode):
-        raise FileExistsError(errno.EEXIST, tr("it is no ordinary file"), str(place))
+        raise FileExistsError(errno.EEXIST, tr("it is not an ordinary file"), str(place))
     if not os.access(place, os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(place))
     return old

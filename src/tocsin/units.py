@@ -40,7 +40,7 @@ class ClockValueError(ValueError):
     """A text is no clock value; ``readings`` holds the clock values that it may mean, the likeliest first."""
 
     def __init__(self, text: str, readings: tuple[str, ...] = ()) -> None:
-        super().__init__(tr("'{text}' is no clock value", text=text))
+        super().__init__(tr("'{text}' is not a clock value", text=text))
         self.text = text
         self.readings = readings
 

@@ -100,7 +100,7 @@ def test_a_useless_run_is_told_in_a_line_and_the_others_are_shown(runs: Path, ca
     assert "name another run" in err
     assert said(capsys, "mark", f"{GOOD}1")[0] == 0
     code, out, err = said(capsys, "check", "full")
-    assert f"Of this run nothing was learnt: runs/{BROKEN}" in " ".join(out.split())
+    assert f"Nothing known of this run: runs/{BROKEN}" in " ".join(out.split())
     for command in ("run", "drill"):
         code, out, err = said(capsys, command, "--resume")
         assert (code, BROKEN in out) == (22, True)

@@ -136,7 +136,7 @@ def test_an_output_that_is_full_is_one_line_and_a_hint(arguments: list[str], at_
         )  # fmt: skip
     assert done.stderr.splitlines() == [
         "tocsin: the output cannot be written: no space left on device",
-        "  it is full: make room, or let it go elsewhere",
+        "  it is full: make room, or send it to another place",
     ]
     assert done.returncode == 22
 

@@ -135,9 +135,9 @@ def test_a_file_of_a_project_that_is_not_taken_says_so(
     assert capsys.readouterr().err == "", "who wants no project knows"
     monkeypatch.delenv("TOCSIN_PROJECT")
     assert main(["preview", "--json", "--plan", calm]) == 0
-    assert "tocsin.toml is not taken: go to its folder" in capsys.readouterr().err
+    assert "tocsin.toml is not used: go to its folder" in capsys.readouterr().err
     assert main(["check", calm]) == 0
-    assert "tocsin.toml is not taken: go to its folder" in capsys.readouterr().err
+    assert "tocsin.toml is not used: go to its folder" in capsys.readouterr().err
     assert main(["check", tmp_path.name]) == 0
     assert "is not taken" not in capsys.readouterr().err
 
@@ -200,7 +200,7 @@ def test_of_several_crews_none_is_guessed(tmp_path: Path, capsys: Output) -> Non
     meant.tell()
     assert "--crew A, B says whose" in capsys.readouterr().err
     assert people_of([], "B", tmp_path, meant_here()) == {"driver": "00000002"}
-    with pytest.raises(UsageError, match="nobody is known of crew C"):
+    with pytest.raises(UsageError, match="crew C has no names yet"):
         people_of([], "C", tmp_path, meant_here())
     with pytest.raises(UsageError, match="one of them"):
         people_of(["driver=Ann"], "A", tmp_path, meant_here())

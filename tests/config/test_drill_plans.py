@@ -73,7 +73,7 @@ def test_a_window_that_only_the_given_game_lacks_is_the_mistake_of_the_game(team
     game = copied(team / "game.toml", "games/casting_day.toml", ("no_contact", "hands_off"))
     plan = copied(team / "ours.toml", "plans/full.toml", ("no_contact", "hands_off"))
     text = told(team, file="game.toml", plan=str(plan), game=str(game))
-    assert "This game has no window 'no_contact', of which the drill drills/break_off.toml says" in text
+    assert "This game has no window 'no_contact', where the drill drills/break_off.toml keeps robots off" in text
     assert "hands_off" in text
 
 
@@ -148,7 +148,7 @@ def test_a_plan_that_is_nowhere_is_told_where_it_is_dealt(team: Path) -> None:
 @pytest.mark.parametrize(
     ("dealt", "told"),
     [
-        ('"quiet"', "The plan 'full' is dealt to no round."), ("[1]", "This is a number."),
+        ('"quiet"', "No round gets the plan 'full'."), ("[1]", "This is a number."),
         ('["/etc/full.toml"]', "may not be named here"), (f"[{13 * QUIET}]", "The list has 13 entries."),
     ],
 )  # fmt: skip
@@ -161,7 +161,7 @@ def test_what_is_no_list_of_plans_is_told_once(dealt: str, told: str, team: Path
 
 
 def test_one_plan_does_not_take_the_place_of_several(team: Path, dealt: Path) -> None:
-    with pytest.raises(UsageError, match="deals its plans by lot"):
+    with pytest.raises(UsageError, match="picks its plans at random"):
         load_drill(str(dealt), "nothing", "quiet", "casting_day")
     with pytest.raises(UsageError, match="--plan is for drills"):
         examine(["full"], plan="quiet")

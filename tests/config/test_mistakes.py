@@ -116,7 +116,7 @@ CASES = [
     one("plan", 'at = "match.end"', 'at = "match.end-soon!"', "moment", "Expected a clock value such as 4s"),
     one("plan", 'until = "no_contact.begin"', 'until = "no_contact.begin-9s"', "end_not_after_begin", "This cue ends"),
     one("game", 'end = "driver.end"', 'end = "driver.end-30s"', "end_not_after_begin", "This window ends before"),
-    one("plan", 'break_off = "4s"', 'break_off = "-4s"', "lead_sign", "The sign stands where the lead is used"),
+    one("plan", 'break_off = "4s"', 'break_off = "-4s"', "lead_sign", "Put + or - where the lead is used"),
     one("plan", 'break_off = "4s"', 'break_off = "+ 4"', "lead_sign", 'break_off = "4s"'),
     one("plan", 'at = "match.end"', "at = 204", "moment_bare", "match.begin+204s"),
     one("plan", 'colours = ["reddish_purple", "white"]', 'colours = ["purple", "white"]', "colour", "reddish_purple"),
@@ -340,7 +340,7 @@ def test_a_problem_reads_as_json(tmp_path: Path) -> None:
         "file": str(tmp_path / "plan.toml"),
         "line": 15,
         "column": 7,
-        "message": "The text Home has no quotes. Texts stand in straight double quotes.",
+        "message": "The text Home has no quotes. Put texts in straight double quotes.",
         "hint": 'Write: say = "Home"',
         "fix": {"line": 15, "column": 1, "end": 11, "text": 'say = "Home"'},
     }

@@ -124,7 +124,7 @@ def test_links_lead_nowhere_else(tmp_path: Path) -> None:
 # what stands in the file, the code, the line as the hint would have it or a part of what is said
 MISTAKES = [
     ('rig = "/etc/rig.toml"', "reference", "no path from here"),
-    ('plan = "../../first.toml"', "reference", "further up than one folder"),
+    ('plan = "../../first.toml"', "reference", "up more than one folder"),
     ('plan = "plans/firts.toml"', "project_names_nothing", 'plan = "plans/first.toml"'),
     ('plan = "qiet"', "project_names_nothing", 'plan = "quiet"'),
     ('plan = "rigs/practice_bench.toml"', "project_names_other", 'format = "tocsin-plan/1"'),

@@ -146,7 +146,7 @@ def test_swapped_pads_are_told_with_what_to_write_and_so_is_one_that_nobody_feel
     process.answer("y")
     for _ in range(2):
         process.name(process.hear("What did you feel?"), "nothing")
-    assert "Operator's pad (Pad B): not felt: the rig gives it to the operator" in process.hear("Operator's pad")
+    assert "Operator's pad (Pad B): not felt: the rig says operator" in process.hear("Operator's pad")
     process.hear("at full strength")
     process.answer("s")
     _, result = process.finish()
@@ -167,7 +167,7 @@ def test_a_button_before_its_call_does_not_count_and_leaving_in_the_middle_is_to
     pads.do("press", "b")
     other = "b" if "Pad A" in process.hear("driver: Pad") else "a"
     process.hear("Operator: press a button")
-    assert f"Pad {other.upper()}" in process.hear("was pressed before its call")
+    assert f"Pad {other.upper()}" in process.hear("was pressed too early")
     press_again(process, pads, f"operator: Pad {other.upper()}", other, 1)
     process.hear("in both hands")
     process.answer("y")
@@ -176,7 +176,7 @@ def test_a_button_before_its_call_does_not_count_and_leaving_in_the_middle_is_to
     process.answer("q")
     code, result = process.finish()
     assert (code, result["left"], result["tried"]) == (0, True, [])
-    assert "Ended before the first device was tried to its end" in process.said
+    assert "Ended before the first device was fully tried" in process.said
     assert "nothing was tried" not in process.said
 
 
@@ -204,7 +204,7 @@ def test_a_pad_that_is_pulled_out_is_lost_and_the_next_that_nobody_feels_has_lik
     assert result["tried"][1]["why"] == ""
     fixes = result["tried"][1]["mends"]
     assert "strength = 0.3" in fixes[0]
-    assert "the driver says yes" in fixes[1]
+    assert "it says yes but the motors do not turn" in fixes[1]
     assert path.read_text("utf-8") == RIG.format(robot="false")
 
 

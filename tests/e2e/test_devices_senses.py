@@ -211,7 +211,7 @@ def heard(speaker: Loudspeaker, before: int) -> str:
 def test_sounds_that_are_heard_confirm_the_loudspeaker(tmp_path, begin_walk, bundled):
     path = rig(tmp_path, "[sound]\n")
     process = begin_walk("--rig", "practice_bench" if bundled else str(path), "--only", "sound")
-    process.hear("nobody's ear at the loudspeaker")
+    process.hear("keep ears off the speaker")
     process.answer("y")
     speaker = Loudspeaker(tmp_path / "sound.pcm")
     before = 0
@@ -233,7 +233,7 @@ def test_words_that_are_read_confirm_the_screen_with_keys_pressed_in_its_window(
         path = rig(tmp_path, "[screen]\n")
         process = begin_walk("--only", "screen", "--rig", str(path), env={"DISPLAY": server.name})
         for turn in range(2):
-            question = process.hear("Which word stands on the screen?")
+            question = process.hear("Which word is on the screen?")
             word = wait_for(lambda: read_word(server.pixels()))
             if turn:
                 server.focus()

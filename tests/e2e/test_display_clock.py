@@ -164,7 +164,7 @@ def test_keys_of_a_terminal_set_the_clock_by_the_display_and_take_it_back(tmp_pa
         reading = set_by_display(run, begin_ns, lambda *keys: run.press("".join(names.get(key, key) for key in keys)))
         judge(run, begin_ns, reading)
         run.press("aa")                                # the mark, then the reading
-        run.await_record(kind="note", what="display", text="taken back")
+        run.await_record(kind="note", what="display", text="undone")
         started = of_kind(run, "origin", cause="start", anchor="match")[-1]
         wait_for(lambda: abs(of_kind(run, "origin", cause="sync")[-1]["origin_ns"] - started["origin_ns"]) < NS_PER_MS)
         run.press("xx")

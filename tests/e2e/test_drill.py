@@ -297,7 +297,7 @@ def test_home_tapped_twice_is_half_home_and_may_be_taken_back_later(eventful):
 def test_a_key_held_down_over_the_end_is_an_open_mark(eventful):
     (mark,) = of_kind(eventful.after.records(1), "mark")
     assert (mark["label"], mark["open"], mark["end_ns"]) == ("contact", True, None)
-    assert eventful.before.hearing("1 mark never ended: taken as held until it turned or was home, else to the end.")
+    assert eventful.before.hearing("1 mark never ended: counted until the turn or home, else to the end.")
 
 
 def test_a_dropped_round_says_why_and_is_not_played_again(eventful):

@@ -164,7 +164,7 @@ def test_drills_are_changed_for_tonight_by_keys_and_a_file_that_went_away_ends_n
     seat = seats("--rig", "nothing", "--screen", "terminal")
     seat.answer("Who is there?", "y")
     seat.answer(LOUD, "n")
-    seat.hear("loudspeaker: skipped, until that is so")
+    seat.hear("loudspeaker: skipped, until it is so")
     seat.answer("What now? b: begin Push", "s")
     seat.answer("What now? b: begin Turn, s: skip it tonight, r: Push after all", "r")
     (drills / "push.toml").rename(drills / "away.toml")
@@ -216,31 +216,31 @@ def test_ctrl_c_and_a_closed_terminal_end_any_step_with_their_exit_codes(seats, 
 
 def test_a_bare_tocsin_asks_for_one_key_and_does_it(seats, tmp_path):
     seat = seats(command=())
-    seat.hear("What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing.")
+    seat.hear("Press a key: m: match, e: evening, l: look at plan and runs, q: quit.")
     seat.press("x")
     seat.hear("that is none of these")
     seat.press("e")
     seat.answer("Who is there?", "q")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "l")
+    seat.answer("Press a key: m: match", "l")
     seat.hear("in the game")
     seat.hear("no runs")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "q")
+    seat.answer("Press a key: m: match", "q")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.answer("What is wanted?", "\x03")
+    seat.answer("Press a key: m: match", "\x03")
     assert seat.end() == 130
     seat = seats(command=())
-    seat.answer("What is wanted?", "m")
+    seat.answer("Press a key: m: match", "m")
     seat.hear("Standby")
     seat.hear("count-in")
     seat.press("q")
     assert seat.end() == 0
     seat = seats(command=())
-    seat.hear("What is wanted?")
+    seat.hear("Press a key: m: match")
     seat.terminal.close()
     assert seat.end() in (0, 143, -signal.SIGTERM, -signal.SIGHUP)
 
@@ -285,7 +285,7 @@ def test_q_in_a_drill_pauses_it_and_b_goes_on_with_the_next_round(seats):
     seat.press("g")
     seat.hear("x 1 done Push")
     seat.answer("r: Push once more", "r")
-    seat.hear("Push once more, from round 1, dealt anew: it begins.")
+    seat.hear("Push again from round 1, in a new order: it begins.")
     seat.hear("Nobody on the field?")
     seat.press("q")
     seat.hear("No round of Push was played")

@@ -139,7 +139,7 @@ def test_on_a_day_of_the_project_practice_stays_practice_and_says_what_an_event_
     assert code == 0
     assert "sound" in summary["channels"]
     told = " ".join(said.split())
-    assert "Today is an event day of the project, and this run is practice." in told
-    assert "`tocsin run --at event` would take the sound off, play plan quiet" in told
+    assert "Today is an event day, but this run is practice." in told
+    assert "`tocsin run --at event` turns the sound off, plays plan quiet" in told
     [folder] = [path for path in run.runs.iterdir() if path.is_dir()]
     assert records_of(folder)[0]["options"]["at"] == "practice"

@@ -231,8 +231,8 @@ def test_without_any_device_it_says_so_and_times_what_a_worker_can(tmp_path):
     assert "Not in the rig 'Nothing plugged in': rumble, light." in said
     assert "Not measured: screen (absent: no display" in said
     assert "Not measured: sound (absent: no loudspeaker" in said
-    assert "No device is there at all." in said
-    assert "How long the device itself takes comes on top" in said
+    assert "No device is there." in said
+    assert "The device's own delay comes on top" in said
 
 
 def test_a_channel_that_was_asked_for_must_be_there(tmp_path):

@@ -242,7 +242,7 @@ def test_who_did_not_steer_is_told_so(played):
     block_s = (facts_of(read(played.folder).header).trials[-1].at_ns + 2_500 * NS_PER_MS) / 1e9
     assert steered["lasts_s"] == pytest.approx(block_s + 2, abs=1.5)         # and what it rings out
     assert any("The marker was let go" in line for line in played.result["lines"])
-    assert "no forecast for the field" in played.result["lines"][-1]
+    assert "the field differs" in played.result["lines"][-1]
 
 
 # A person at a terminal.
@@ -303,7 +303,7 @@ def sit_through(run):
     run.press("y")
     run.await_words("so low")
     run.press("y")
-    run.await_words("No window: nothing to steer", "Not there, so not tested: rumble")
+    run.await_words("No window, so no steering", "Not there, so not tested: rumble")
     run.press("s")
     run.await_words("when you have rested: block 1 of 2", "Practice: 0 of 6 signals answered")
     run.press("s")

@@ -245,5 +245,5 @@ def test_a_program_that_hangs_delays_no_start_and_is_ended_with_the_run(tmp_path
     assert gone(hanging)
     assert origin["origin_ns"] - began_ns < 8_000 * NS_PER_MS            # a limit of a word is 10 s
     assert [(r["outcome"], r["by"]) for r in told(run, "firing")] == [("played", [])] * 2
-    assert "not made when the clock started" in str(told(run, "note")[0]["text"])
+    assert "not ready at the start" in str(told(run, "note")[0]["text"])
     assert (tmp_path / "espeak-ng.calls").read_text("utf-8").count("--stdin") == 1

@@ -132,7 +132,7 @@ def test_taps_put_a_late_start_right_and_later_cues_land_on_time(tmp_path, strip
 
     refused = [r["refused"] for r in records if r["kind"] == "state" and r["event"] == "sync" and r["refused"]]
     assert len(refused) == 1
-    assert refused[0].startswith("cannot take the tap: no official moment within 3 s; next: Driver ends in ")
+    assert refused[0].startswith("cannot use the tap: no official moment within 3 s; next: Driver ends in ")
     assert refused[0] in err
     assert "Driver begins: " in err
     assert strip.black

@@ -68,7 +68,7 @@ def test_leaving_standby_scraps_no_match(seat, tmp_path, way):
         seat.process.send_signal(signal.SIGINT)
     code, _, behind = seat.end()
     assert code == (0 if way == "q" else 130)
-    assert behind.lstrip("\n").startswith("Left in standby; no match was run.\n")
+    assert behind.lstrip("\n").startswith("No match: you left in standby.\n")
     assert "scrapped" not in behind
     assert not list((tmp_path / "runs").glob("2*"))
 

@@ -57,7 +57,7 @@ def test_marks_are_read_back(seats):
     seat.press("7")
     wait_for(lambda: "contact noted" in seat.shown)
     seat.press("a")
-    wait_for(lambda: "took back: contact" in seat.shown)
+    wait_for(lambda: "undone: contact" in seat.shown)
 
 
 def test_a_refusal_goes_with_what_it_is_about(seats):
@@ -95,7 +95,7 @@ def test_what_a_no_was_answered_goes_with_the_next_answer(seats):
 
 def test_a_drill_in_a_terminal_says_before_and_in_a_round_that_it_marks_no_spans(seats):
     seat = seats("break_off", command="drill")
-    told = "No spans in a terminal: press 7 as contact begins (a point); rest by video"
+    told = "In a terminal press 7 as contact begins; the end only by video"
     wait_for(lambda: told in seat.shown, 60)
     wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown)
     wait_for(lambda: seat.press("f") or "count-in" in seat.shown)

@@ -87,8 +87,8 @@ def test_a_game_whose_variants_change_no_call_has_no_columns():
 def test_what_nobody_knows_before_the_match_is_said_in_words():
     assert table(unknown_times()) == [
         ("Robot alone, from 0:28", "0:03 to 0:01", "each second", "Count"),
-        ("Crews step in, as long as it takes", "+5s", "after its begin", "Pads"),
-        ("Crews step in, as long as it takes", "+6s to +8.5s", "after its begin, each 500ms", "Tick"),
+        ("Crews step in, no time limit", "+5s", "after it begins", "Pads"),
+        ("Crews step in, no time limit", "+6s to +8.5s", "after it begins, each 500ms", "Tick"),
         ("Hands on, from 60:00", "0:22", "", "Home"),
         ("Hands on, from 60:00", "0:03", "each 100ms", "Now"),
         ("Hands on, from 60:00", "0:00", "", "Over"),

@@ -69,7 +69,7 @@ def played(desk):
 
 def test_no_round_begins_before_the_questions_and_the_word_that_the_field_is_clear(drill):
     assert drill.press("s") == "answer the safety questions first"
-    assert drill.press("n") == "nothing begins before that is so: fix it, then answer yes"
+    assert drill.press("n") == "nothing begins yet: fix it, then answer yes"
     answer_all(drill)
     assert drill.press("s") == "say first that the field is clear"
     drill.press("f")
@@ -103,7 +103,7 @@ def test_while_a_round_rings_out_its_keys_wait_for_the_result(drill):
     drill.press("f", "s")
     while drill.phase != "over":
         drill.after(0.25)
-    assert drill.press("s") == "the round rings out: its result comes at once"
+    assert drill.press("s") == "round just over: its result comes at once"
     assert not drill.stage.wants_next
 
 
@@ -176,7 +176,7 @@ def test_crew_and_battery_change_between_rounds_and_stand_in_the_next_header(dri
     assert drill.stage.piece.facts[ROUND]["crew"] == "B"
     assert drill.stage.unsent
     played(drill)
-    assert drill.press("w") == "that goes between rounds, before the field is clear"
+    assert drill.press("w") == "only between rounds, before the field is clear"
     drill.press("s")
     drill.go_on()
     assert drill.stage.piece.facts[ROUND]["battery"] == 1
@@ -261,7 +261,7 @@ def test_the_newest_mark_of_a_round_is_taken_back_in_its_journal(drill):
         drill.after(0.05)
     assert drill.press("7") == "contact noted"
     drill.end_match()
-    assert re.fullmatch(r"took back: contact \d+\.\d s before the end", drill.press("a"))
+    assert re.fullmatch(r"undone: contact \d+\.\d s before the end", drill.press("a"))
     assert drill.press("a") == "there is no mark to take back"
     drill.stage.last_folder = None
     assert drill.press("a") == "the round has no journal"
@@ -274,9 +274,9 @@ def test_of_a_round_that_nobody_marked_a_person_may_say_that_it_was_watched(tmp_
     assert drill.result[0].startswith("NOT COUNTED: ")
     assert drill.result[1].startswith("Not judged: nobody marked this.")
     assert ("yes", "watched, nothing to mark") in drill.programme.keys("over")
-    assert drill.press("y") == "watched, nothing to mark: that stands in the record"
+    assert drill.press("y") == "watched, nothing to mark: recorded"
     assert drill.programme.result()[1].startswith("Not judged: nobody noted whether the robot came home.")
-    assert ("undo", "take mark back") in drill.programme.keys("over")
+    assert ("undo", "undo mark") in drill.programme.keys("over")
     assert drill.press("y") == ""
 
 
@@ -338,7 +338,7 @@ def test_what_is_not_there_is_left_out_once_the_devices_have_spoken(tmp_path):
     assert channels == {"light", "sound"}
     assert desk.stage.unsent
     assert "Not there, so not tested: rumble, screen" in desk.card
-    assert "No window: nothing to steer, so answers are faster than with a load" in desk.card
+    assert "No window, so no steering: answers are faster than with it" in desk.card
 
 
 def test_with_nothing_there_it_says_so(tmp_path):
@@ -502,4 +502,4 @@ def test_a_plan_that_is_saved_while_devices_open_is_loaded_once_people_can_read_
     assert notice(stage) == ""
     stage.front = Front(opened=True)
     programme.turn(stage, NOW_NS + 20 * S)
-    assert notice(stage, NOW_NS + 20 * S).startswith("loaded anew: Full")
+    assert notice(stage, NOW_NS + 20 * S).startswith("reloaded: Full")

@@ -130,7 +130,7 @@ def test_the_newest_run_may_go_on(tmp_path):
     ("header", "records", "boot", "says"),
     [
         (HEADER, [End(at_ns=1, outcome="over", exit=0)], "b", "there is no run to go on with"),
-        (HEADER, [], "another", "{name}: the laptop has been started anew"),
+        (HEADER, [], "another", "{name}: the laptop was restarted"),
         (replace(HEADER, files=(replace(PLAN, text="x"),)), [], "b", "{name}: the journal was changed by hand: plan"),
     ],
 )

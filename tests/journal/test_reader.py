@@ -86,7 +86,7 @@ def test_a_broken_line_elsewhere_is_told_with_its_number_and_the_rest_is_read(tm
     journal = read(file)
     assert journal.records == (HEADER, FAULT, FAULT, END)
     assert [flaw.line for flaw in journal.flaws] == [3]
-    assert journal.troubles()[0].startswith(f"{file}:3: this line is no record: ")
+    assert journal.troubles()[0].startswith(f"{file}:3: this line is not a record: ")
 
 
 def test_kinds_of_a_later_version_are_no_trouble(tmp_path):
@@ -157,15 +157,15 @@ def contradicting(**changes):
     [
         (lambda file: file.mkdir(), "a journal is a file"),
         (fifo, "a journal is a file"),
-        (huge, "it holds 50 MB, and no run holds 25"),
-        (lambda file: file.write_bytes(b"\n" * 2_000_000), "more than 1000 of its lines are no records"),
+        (huge, "it has 50 MB, the limit is 25"),
+        (lambda file: file.write_bytes(b"\n" * 2_000_000), "more than 1000 of its lines are not records"),
         (lambda file: file.write_bytes(encode(HEADER).replace(b"journal/1", b"journal/9")), "its format is"),
         (contradicting(periods=()), "it has no periods"),
         (contradicting(segments=TIMELINE.segments * 2), "two of its segments"),
         (contradicting(firings=TIMELINE.firings[1:]), "not numbered"),
-        (contradicting(leads={"home": 10**30}), "out of all bounds"),
+        (contradicting(leads={"home": 10**30}), "a time is not possible"),
         (contradicting(periods=tuple(replace(slot, end_ns=None) for slot in TIMELINE.periods)), "never ends"),
-        (contradicting(periods=tuple(replace(slot, anchor="x") for slot in TIMELINE.periods)), "hangs on nothing"),
+        (contradicting(periods=tuple(replace(slot, anchor="x") for slot in TIMELINE.periods)), "has no anchor"),
         (contradicting(periods=tuple(replace(slot, end_ns=-1) for slot in TIMELINE.periods)), "before it begins"),
     ],
 )  # fmt: skip

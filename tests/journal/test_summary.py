@@ -169,7 +169,7 @@ def test_exit_codes(outcome, exit_base, fails, expected):
 def test_people_read_what_was_given_and_what_was_not():
     run = [firing(0, late_ms=0.21), firing(1, late_ms=3), firing(2, outcome="failed"), restarted()]
     lines = text_lines(summary(*run, disturbed=True))
-    assert lines[0] == "Match over. 2 signals given, 1 failed."
+    assert lines[0] == "Match over. Signals: 2, failed: 1."
     assert "late by 0.2 ms, at most 3.0 ms" in lines[1]
     assert "1 restart," in lines[1]
     assert "slept" in lines[2]
@@ -202,7 +202,7 @@ def test_the_reasons_of_what_was_skipped_or_went_wrong_are_said():
     assert text_lines(found)[1:-1] == (
         "  light   ready     2 played, 5 skipped, 1 restart, 4 faults",
         "          skipped: 1 given by hand before, 2 before the begin, or jumped",
-        "          over, 1 too late, 1 below a greater one",
+        "          over, 1 too late, 1 lower priority",
         "          fault: worker ended by signal 9",
         "          fault: the board is slow",
         "          fault: priority: not permitted",
@@ -265,5 +265,5 @@ def test_where_devices_are_not_told_of_a_failed_call_is_and_that_no_device_was_t
     assert trouble_lines(summary(firing(late_ms=1))) == ()
     failed = firing(1, outcome="failed", why="gone")
     assert trouble_lines(summary(firing(late_ms=1), failed)) == ("Calls failed: light 1.",)
-    assert trouble_lines(summary(devices={"light": "absent"})) == ("No device was there to give a call on.",)
+    assert trouble_lines(summary(devices={"light": "absent"})) == ("No device was there for a call.",)
     assert trouble_lines(summary(outcome="scrapped", devices={"light": "absent"})) == ()

@@ -402,7 +402,7 @@ def test_a_sync_that_fails_is_told(tmp_path, disk):
         """,
         folder.folder, **disk.env(tmp_path, "fsync", fails=errno.EIO),
     )  # fmt: skip
-    assert found["end"] == "the disk may not hold everything: input/output error"
+    assert found["end"] == "the disk may not have everything: input/output error"
     assert occurrences(folder.folder) == [0]
 
 

@@ -138,7 +138,7 @@ def test_too_few_runs_say_how_many_more_it_takes_and_bound_nothing(missing: int,
     for seen_s in (3.1, 5.2):
         [(code, text)] = measured(missing, break_off=seen_s)
         assert code == "lead_few_rounds"
-        assert all(part in text for part in (f"Your {rounds} ", f"takes {missing} more", f"took {seen_s}s"))
+        assert all(part in text for part in (f"Your {rounds} ", f"play {missing} more", f"took {seen_s}s"))
     assert measured(missing, home=22.1) == []               # no lead of the plan, and no bound for the call home
 
 

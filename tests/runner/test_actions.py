@@ -114,7 +114,7 @@ def test_a_key_that_repeats_itself_is_one_mark_and_its_answer_is_brief(desk):
 def test_a_nudge_tells_the_sum_and_is_read_at_leisure(desk):
     desk.press("s")
     desk.at(60)
-    assert desk.press("left", "left") == "clock 0.2 s on, +0.4 s in all"
+    assert desk.press("left", "left") == "clock 0.2 s forward, +0.4 s in all"
     assert notice(desk.stage, desk.now_ns + LASTS_NS - 1) != ""
 
 

@@ -67,8 +67,8 @@ def test_a_start_missed_by_three_seconds_takes_one_action(late):
     late.until(39 + 97 - 90 + 0.25)                             # pressed as it changed to 1:30, a quarter second late
     told = late.press("page_down")
     assert abs(late.off_s) < 0.02
-    assert told.startswith("1:30 of Hands on: clock 3.00 s on, now ± 0.2")
-    assert told.endswith("(a: take back)")
+    assert told.startswith("1:30 of Hands on: clock 3.00 s forward, now ± 0.2")
+    assert told.endswith("(a: undo)")
     assert late.status().typed == ""
 
 
@@ -162,13 +162,13 @@ def test_it_is_taken_back_by_one_key(late):
     late.until(47.25)                                            # on the next change, by mistake
     late.press("s")
     assert late.off_s == pytest.approx(1.0, abs=0.05)
-    assert late.press("a").startswith("the display's time is taken back, clock ± ")
+    assert late.press("a").startswith("the display's time is undone, clock ± ")
     assert late.off_s == pytest.approx(3.0, abs=0.02)
     assert late.stage.match.error_ms == pytest.approx(before_ms, abs=1)
     assert late.press("a") == "there is no mark to take back"
     notes = [r for r in late.stage.match.record.kept if isinstance(r, records.Note)]
     assert [(r.what, r.text, r.values.get("shown_s")) for r in notes] == [
-        ("display", "1:30 of Hands on: clock 2.00 s on", 90), ("display", "taken back", None),
+        ("display", "1:30 of Hands on: clock 2.00 s forward", 90), ("display", "undone", None),
     ]  # fmt: skip
     assert {r.cause for r in late.stage.match.record.kept if isinstance(r, records.OriginRecord)} == {"start", "sync"}
 
@@ -177,9 +177,9 @@ def test_the_key_that_takes_back_takes_the_newest_thing_back(scribe):
     scribe.press("c", "c", "1", "3", "0")
     scribe.until(46.25).press("page_down")
     scribe.after(1).press("7")
-    assert "took back: contact" in scribe.press("a")
+    assert "undone: contact" in scribe.press("a")
     assert abs(scribe.off_s) < 0.02
-    assert "taken back" in scribe.press("a")
+    assert "undone" in scribe.press("a")
     assert scribe.off_s == pytest.approx(3.0, abs=0.02)
 
 
@@ -202,7 +202,7 @@ def test_a_wrong_minute_moves_nothing_until_another_reading_agrees(late):
     late.until(43.25)
     told = late.press("page_down")
     assert told == (
-        "0:33 of Hands on is 63 s from this clock, more than 10 s: type another one, two that agree are taken"
+        "0:33 of Hands on is 63 s off this clock (limit 10 s): type another one; two that agree are used"
     )
     assert late.off_s == pytest.approx(3.0)
     late.press("0", "2", "9")
@@ -215,7 +215,7 @@ def test_where_the_clock_is_hidden_no_display_is_followed(tmp_path):
     match = Match(tmp_path, programme=Blind)
     assert match.press("c") == "no official display is followed here"
     assert "display" not in {entry.action for entry in match.status().keys}
-    assert match.press("g") == "cannot take the tap: no official moment within 3 s"
+    assert match.press("g") == "cannot use the tap: no official moment within 3 s"
 
 
 def test_the_way_in_stands_beside_what_is_known_of_the_clock(late):
@@ -243,6 +243,6 @@ def test_a_tap_that_agrees_confirms_it_and_one_that_does_not_moves_the_clock_by_
 def test_the_sync_key_names_the_moments_that_would_do_and_when_they_come(late):
     late.until(51)                                               # 48 s by this clock
     assert late.press("g") == (
-        "cannot take the tap: no official moment within 3 s; next: Belfry counts in 1:03, "
+        "cannot use the tap: no official moment within 3 s; next: Belfry counts in 1:03, "
         "Hot floor in 1:10"
     )

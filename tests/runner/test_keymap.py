@@ -19,7 +19,7 @@ def test_every_key_that_starts_is_named():
 
 def test_keys_that_move_the_clock_say_by_how_much():
     running = help_of(Rig(name="Own"), "running")
-    assert (running["earlier"], running["later"]) == ("left: clock 0.2 s on", "right: clock 0.2 s back")
+    assert (running["earlier"], running["later"]) == ("left: clock 0.2 s forward", "right: clock 0.2 s back")
 
 
 @pytest.mark.parametrize(("keys", "named"), [(("h", "j", "l"), "h or j"), ((), "button 6 of the driver")])
@@ -38,7 +38,7 @@ BENCH = Rig(name="Own", keys=Keys(call={"home": ("h",)}, marks=_MARKS))
     [
         (Rig(name="Own"), "running", (), ["scrap", "hold", "begin", "sync", "display"]),
         (BENCH, "running", (), ["scrap", "hold", "begin", "call.home", "sync"]),
-        (BENCH, "running", (("undo", "take mark back"),), ["undo", "scrap", "hold", "begin", "call.home"]),
+        (BENCH, "running", (("undo", "undo mark"),), ["undo", "scrap", "hold", "begin", "call.home"]),
         (BENCH, "waiting", (), ["scrap", "variant", "sync", "display", "mute"]),
         (BENCH, "held", (), ["hold", "scrap", "undo", "all_keys"]),
         (BENCH, "standby", (), ["start", "preflight", "variant", "leave", "louder"]),
@@ -80,7 +80,7 @@ def test_a_scribes_keys_are_three_at_most_in_the_order_of_the_labels_and_of_our_
 
     assert large() == []
     assert large(contact_by_partner="6", contact="7", turned="8", home_half="0", home="9") == [
-        ("7", "contact"), ("8", "turned"), ("9", "home (twice: half)"),
+        ("7", "contact"), ("8", "turned"), ("9", "home (twice: half home)"),
     ]  # fmt: skip
     assert large(("home", "turned"), contact="7", turned="8", home="9") == [("8", "turned"), ("9", "home")]
     assert large(("wrong",), wrong="0", contact="7", turned="8", home="9") == [("0", "wrong")]

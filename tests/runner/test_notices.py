@@ -34,10 +34,10 @@ def test_what_is_about_a_phase_goes_with_it():
 def test_in_standby_those_before_the_newest_stand_too():
     """A plan was loaded anew, then a worker started again: both have to be known before the match."""
     notices = Notices()
-    notices.put("loaded anew: Full (home 1 s later)", NOW_NS, replace_key="reloaded")
+    notices.put("reloaded: Full (home 1 s later)", NOW_NS, replace_key="reloaded")
     notices.put("sound: worker started again (1)", NOW_NS + 1, replace_key="sound")
     assert notices.at(NOW_NS + 1, "standby") == "sound: worker started again (1)"
-    assert notices.earlier(NOW_NS + 1, "standby") == ("loaded anew: Full (home 1 s later)",)
+    assert notices.earlier(NOW_NS + 1, "standby") == ("reloaded: Full (home 1 s later)",)
     assert notices.earlier(NOW_NS + LASTS_NS, "standby") == ()
     assert notices.earlier(NOW_NS + 1, "running") == ()
 
@@ -45,7 +45,7 @@ def test_in_standby_those_before_the_newest_stand_too():
 def test_a_brief_one_uncovers_what_was_known_before():
     notices = Notices()
     notices.put("loaded anew", NOW_NS)
-    notices.put("contact taken back", NOW_NS, BRIEFLY_NS, replace_key=ANSWER)
+    notices.put("contact undone", NOW_NS, BRIEFLY_NS, replace_key=ANSWER)
     after_ns = NOW_NS + BRIEFLY_NS
     assert (notices.at(after_ns, "standby"), notices.earlier(after_ns, "standby")) == ("", ("loaded anew",))
 

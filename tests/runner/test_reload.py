@@ -45,7 +45,7 @@ def test_a_lead_that_was_changed_is_told_by_how_much(plan: Path, watch: PlanWatc
     assert found is not None
     assert found.files is not None
     assert found.files.plans[0].plan.leads["break_off"] == 6 * S
-    assert found.notice == "loaded anew: Full (coach_call 2 s earlier; home 2 s earlier)"
+    assert found.notice == "reloaded: Full (coach_call 2 s earlier; home 2 s earlier)"
     assert watch.look(2 * S) is None, "told once"
 
 
@@ -60,7 +60,7 @@ def test_what_only_says_who_speaks_in_which_language_counts_too(
     save(plan, plan.read_text("utf-8").replace(good, bad, 1))
     found = watch.look(S)
     assert found is not None
-    assert found.notice == f"loaded anew: Full ({told})"
+    assert found.notice == f"reloaded: Full ({told})"
     assert found.files is not None
 
 
@@ -84,7 +84,7 @@ def test_all_mistakes_are_told_and_the_last_good_plan_stays(plan: Path, watch: P
     fixed = watch.look(2 * S)
     assert fixed is not None
     assert fixed.files is not None
-    assert fixed.notice == "loaded anew: Full (no_touch changed)"
+    assert fixed.notice == "reloaded: Full (no_touch changed)"
 
 
 def test_a_game_beside_the_plan_counts_too(plan: Path, watch: PlanWatch) -> None:
@@ -105,7 +105,7 @@ def test_a_match_that_has_lost_the_moment_at_which_the_run_begins_is_not_loaded(
     assert found is not None
     assert found.files is None
     assert "--from" in found.notice
-    assert "the plan before stays" in found.notice
+    assert "the old plan stays" in found.notice
 
 
 def test_a_file_that_is_gone_for_a_moment_changes_nothing(plan: Path, watch: PlanWatch) -> None:
@@ -127,7 +127,7 @@ def test_patterns_that_plans_share_are_loaded_anew_too(tmp_path: Path) -> None:
     save(ours, ours.read_text("utf-8").replace("orange", "blue"))
     found = watch.look(S)
     assert found is not None
-    assert found.notice == "loaded anew: First (patterns, periods or language)"
+    assert found.notice == "reloaded: First (patterns, periods or language)"
     save(ours, ours.read_text("utf-8").replace("blue", "bleu"))
     found = watch.look(2 * S)
     assert found is not None

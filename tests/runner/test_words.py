@@ -163,7 +163,7 @@ def test_words_that_come_while_a_match_runs_wait_for_the_next_standby(tmp_path: 
     [note] = stand.desk.notes
     assert isinstance(note, records.Note)
     assert (note.at_ns, note.what) == (5, "words")
-    assert "not made when the clock started" in note.text
+    assert "not ready at the start" in note.text
     stand.desk.now("over", armed=True)
     stand.turn(7)
     assert stand.desk.loaded == 0

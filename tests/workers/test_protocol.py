@@ -55,7 +55,7 @@ def test_a_worker_tells_a_line_that_is_no_message_and_goes_on():
         while len(faults) <= len(NO_MESSAGES):
             told.append(decode_up(process.stdout.readline()))
             faults += [m.what for m in told[-1:] if isinstance(m, Event) and m.kind == "fault"]
-        assert faults == ["a line is no message"] * len(NO_MESSAGES) + ["a line is out of place"]
+        assert faults == ["a line is not a message"] * len(NO_MESSAGES) + ["a line is out of place"]
         assert any(isinstance(message, Opened) for message in told)
         while not isinstance(decode_up(process.stdout.readline()), Heartbeat):      # it still lives
             pass

@@ -48,7 +48,7 @@ def test_a_loop_without_end_hangs_after_a_second_of_its_own_processor_time(share
 
 def test_a_driver_that_wakes_and_waits_on_hangs_after_two_seconds():
     after_s, why = verdict_after_s(lambda ns: Evidence(0, ns // (10 * NS_PER_MS), "waiting"))
-    assert why == "wakes again and again without a word"
+    assert why == "wakes again and again, no answer"
     assert after_s == pytest.approx(WOKEN_NS / NS_PER_S, abs=0.1)
 
 

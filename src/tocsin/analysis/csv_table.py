@@ -46,13 +46,13 @@ def rows_of(text: str, columns: Sequence[str], needed: Sequence[str]) -> Iterato
         for count, row in enumerate(rows, 1):
             if count > MOST_ROWS:
                 raise TableError([tr(
-                    "it has more than {most_rows:,} rows, which is the most that is read: split it",
+                    "it has more than {most_rows:,} rows, the limit: split it",
                     most_rows=MOST_ROWS,
                 )])
             if any(len(cell) > LONGEST_CELL for cell in row):
                 length = max(map(len, row))
                 why = tr(
-                    "a cell holds {length:,} letters, and at most {longest_cell} are read: is a quote not closed?",
+                    "a cell has {length:,} letters, and at most {longest_cell} are read: is a quote not closed?",
                     length=length, longest_cell=LONGEST_CELL,
                 )
                 raise TableError([tr("line {line_num}: {why}", line_num=rows.line_num, why=why)])

@@ -14,7 +14,7 @@ def channels(text: str) -> tuple[ChannelName, ...]:
     for name in names:
         if name not in CHANNELS:
             raise argparse.ArgumentTypeError(tr(
-                "'{name}' is no channel; there are {channels}", name=name, channels=", ".join(CHANNELS),
+                "'{name}' is not a channel; there are {channels}", name=name, channels=", ".join(CHANNELS),
             ))
     if not names:
         raise argparse.ArgumentTypeError(tr("name at least one of {channels}", channels=", ".join(CHANNELS)))
@@ -27,7 +27,7 @@ def count(lowest: int, most: int) -> Callable[[str], int]:
     def read(text: str) -> int:
         if not (text.isdecimal() and lowest <= int(text) <= most):
             raise argparse.ArgumentTypeError(tr(
-                "'{text}' is no whole number from {lowest} to {most}", text=text, lowest=lowest, most=most,
+                "'{text}' is not a whole number from {lowest} to {most}", text=text, lowest=lowest, most=most,
             ))
         return int(text)
 
@@ -41,7 +41,7 @@ def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]
         try:
             found = float(text)
         except ValueError:
-            raise argparse.ArgumentTypeError(tr("'{text}' is no number", text=text)) from None
+            raise argparse.ArgumentTypeError(tr("'{text}' is not a number", text=text)) from None
         if not lowest <= found <= most:
             limits = tr("{lowest:g} to {most:g} {unit}", lowest=lowest, most=most, unit=unit).rstrip()
             raise argparse.ArgumentTypeError(tr("{text} is not within {limits}", text=text, limits=limits))

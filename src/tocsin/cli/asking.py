@@ -60,7 +60,7 @@ def _asked(question: Question[T]) -> T:
         text = ask(f"{question.asks} [{question.usual}] ") or question.usual
         meant = question.tidied(text)
         if meant != text:
-            tell(tr("  {text} is taken as {meant}", text=text, meant=meant))
+            tell(tr("  {text} means {meant}", text=text, meant=meant))
         try:
             answer = question.read(meant, question.example)
         except UsageError as error:
@@ -84,7 +84,7 @@ def _piped(question: Question[T]) -> T:
     text = line.strip()
     if not text:
         tell(tr(
-            "{asks} {usual} is taken; {option} sets it.", asks=question.asks, usual=question.usual,
+            "{asks} {usual} is used; {option} sets it.", asks=question.asks, usual=question.usual,
             option=question.option,
         ))
         return _read(question, question.usual, f"{question.asks} ")

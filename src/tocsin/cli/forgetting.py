@@ -16,7 +16,7 @@ def forget_name(folder: Path, text: str, *, sure: bool) -> int:
     """Forget a name, or say that it stands nowhere; without ``sure`` ask before anything is rewritten. Return 0."""
     with sought(folder, text) as what:
         if not what.found.traces and not what.key:
-            tell(tr("'{text}' stands nowhere in {folder}", text=text, folder=folder))
+            tell(tr("'{text}' is not in {folder}", text=text, folder=folder))
             return OVER
         _tell_found(what)
         if (what.whole or what.key) and not sure and not _confirmed():
@@ -27,11 +27,11 @@ def forget_name(folder: Path, text: str, *, sure: bool) -> int:
         left = traces(folder, what.name).traces
     still = sum(not trace.part for trace in left)
     tell(tr(
-        "{changed} files and folders rewritten, {dropped} kept voices dropped; '{text}' stands in {still} places now",
+        "{changed} files and folders rewritten, {dropped} kept voices deleted; '{text}' is in {still} places now",
         changed=changed, dropped=dropped, text=text, still=still,
     ))
     if kept := sum(trace.part for trace in left):
-        tell(tr("In {kept} it is part of a longer word and was kept; without --yes each is asked for.", kept=kept))
+        tell(tr("In {kept} it is part of a longer word and was kept; without --yes you are asked.", kept=kept))
     tell(ELSEWHERE)
     return OVER
 
@@ -39,7 +39,7 @@ def forget_name(folder: Path, text: str, *, sure: bool) -> int:
 def _tell_found(what: Sought) -> None:
     if what.key:
         tell(tr(
-            "'{text}' stands in the file of names; the runs keep the key {key}, which says nothing", text=what.text,
+            "'{text}' is only in the names file; the runs keep the key {key}, which shows no name", text=what.text,
             key=what.key,
         ))
     for trace in what.whole[:_MOST_SHOWN]:
@@ -48,7 +48,7 @@ def _tell_found(what: Sought) -> None:
         tell(tr("  and {count} more", count=len(what.whole) - _MOST_SHOWN))
     if what.found.spelled:
         tell(tr(
-            "{spelled} words of the journals' own form are spelled so, such as roles and ids, and stay",
+            "{spelled} words that the journals use, such as roles and ids, look the same and stay",
             spelled=what.found.spelled,
         ))
     for path in what.found.unread[:_MOST_SHOWN]:
@@ -60,7 +60,7 @@ def _wanted(name: str, text: str) -> bool:
     if not sys.stdin.isatty():
         return False
     question = tr(
-        "'{short}' holds '{name}' within a word. Take that text out as a whole? Type yes: ", short=_short(text),
+        "'{short}' has '{name}' inside a word. Remove the whole text? Type yes: ", short=_short(text),
         name=name,
     )
     return ask(question).lower() == "yes"

@@ -61,9 +61,9 @@ def _lines(done: Import, runs: Path) -> Iterator[str]:
         yield from _rest(len(done.names))
     if done.nameless:
         yield trn(
-            "{count} person has no name here, only a key: the name stays on the other laptop, unless people.json lies "
+            "{count} person has no name here, only a key: the name stays on the other laptop, unless people.json is "
             "there",
-            "{count} people have no name here, only a key: the names stay on the other laptop, unless people.json lies "
+            "{count} people have no name here, only a key: the names stay on the other laptop, unless people.json is "
             "there",
             len(done.nameless),
         )

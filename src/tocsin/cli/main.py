@@ -52,7 +52,7 @@ COMMANDS = {
 # What a bare `tocsin` at a terminal offers, by one key, and the commands that do it: what people look for comes last,
 # where it stands above the next prompt.
 _WISHES = {"m": ("run",), "e": ("evening",), "l": ("preview", "runs"), "q": ()}
-_WANTED = tr("What is wanted? One key: m: match, e: evening, l: look at plan and runs, q: nothing.")
+_WANTED = tr("Press a key: m: match, e: evening, l: look at plan and runs, q: quit.")
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = tr("""\
 examples:
@@ -69,14 +69,14 @@ examples:
   tocsin devices --rig my_rig.toml             which of its devices are there
   tocsin measure --rig my_rig.toml             is this laptop on time
 
-In a folder with a tocsin.toml, and below it, every command means what that file names and says so; options overrule
+In a folder with a tocsin.toml, and below it, all commands use what that file names, and say so; options win over
 it. TOCSIN_PROJECT=FILE names another one, TOCSIN_PROJECT= none.
 
-exit codes: 0 over (or left, or cancelled by a person), 1 a firing failed, 2 usage, 20 a mistake in a file,
+exit codes: 0 over (or left, or cancelled by a person), 1 a signal failed, 2 usage, 20 a mistake in a file,
 21 a device that was asked for is not there, 22 the journal or the output cannot be written, 130 Ctrl-C,
 143 told to end
 
-Tocsin is not a stop for any robot and gives no permission to enter a field. Where laptops or wireless are not
+Tocsin does not stop any robot and does not allow anybody onto a field. Where laptops or wireless are not
 allowed at the field, leave it in the pit: the event's rules come first.""")
 
 
@@ -118,7 +118,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _let_go_of_output()
         if told := _told_to_end():                 # whose terminal is closed reads no complaint
             return told
-        hint = fix_of_writing(error, tr("let it go elsewhere"))
+        hint = fix_of_writing(error, tr("send it to another place"))
         return _report(OutputError(tr("the output cannot be written: {reason}", reason=reason(error)), hint=hint))
     except Exception as error:
         return _report_fault(error)

@@ -44,7 +44,7 @@ def rewrite_alone(folder: Path) -> tuple[Written, str]:
         raise UsageError(tr("there is no folder {folder}", folder=folder), hint=hint)
     newer = newer_files(folder)
     found = write_files(folder, {name: file.text for name, file in newer.items()}, overwrite=True)
-    return found, "\n".join(rewritten_lines(newer, newer)) or tr("No older names stand in its files.")
+    return found, "\n".join(rewritten_lines(newer, newer)) or tr("Its files have no older names.")
 
 
 def rewritten_lines(newer: Mapping[str, Newer], files: Iterable[str]) -> list[str]:

@@ -26,12 +26,12 @@ def people_of(texts: Sequence[str], crew: str | None, runs: Path, meant: Meant) 
     if not texts:
         return meant.people(crew)
     if crew is not None:
-        raise UsageError(tr("--who and --crew: one of them"), hint=tr("--who says who plays, --crew whose people do"))
+        raise UsageError(tr("use --who or --crew, not both"), hint=tr("--who takes names, --crew takes a crew"))
     named = [_named(text) for text in texts]
     for of, role, name in named:
         if of:
             raise UsageError(
-                tr("'{of}.{role}' is of a crew, and only drills have several", of=of, role=role),
+                tr("'{of}.{role}' names a crew; only drills have several", of=of, role=role),
                 hint=tr("write {role}={name}", role=role, name=name),
             )
     people = kept(named, runs).get("", {})
@@ -122,12 +122,12 @@ def _named(text: str) -> tuple[str, str, str]:
     crew, dot, role = who.rpartition(".")
     if role not in ROLES or not name.strip():
         raise UsageError(
-            tr("'{text}' is nobody", text=text),
+            tr("'{text}' names nobody", text=text),
             hint=tr("write ROLE=NAME, e.g. driver=Ann; roles: {roles}", roles=", ".join(ROLES)),
         )
     if dot and crew not in CREWS:
         raise UsageError(
-            tr("'{crew}' is no crew", crew=crew),
+            tr("'{crew}' is not a crew", crew=crew),
             hint=tr("write one of {crews}, e.g. B.{role}={name}", crews=", ".join(CREWS), role=role, name=name),
         )
     return crew, role, name

@@ -132,7 +132,7 @@ class Meant:
                 else tr("{path} has no [crew.{crew}]", path=self.found.path, crew=crew)
             )
             raise UsageError(
-                tr("nobody is known of crew {crew}: {where}", crew=crew, where=where),
+                tr("crew {crew} has no names yet: {where}", crew=crew, where=where),
                 hint=tr("--who ROLE=NAME says who plays"),
             )
         if crew:
@@ -156,7 +156,7 @@ class Meant:
                 where = tr("[crew.{crew}] in {shown_name}", crew=crew, shown_name=shown_name(self.found.path))
                 keys = "  ".join(f'{role} = "{key}"' for role, key in people.items())
                 tell(
-                    tr("to have them each time, a line each below {where}: {keys}", where=where, keys=keys), sys.stderr,
+                    tr("to keep them, write below {where}, one a line: {keys}", where=where, keys=keys), sys.stderr,
                 )
 
     def name(self, files: Iterable[str]) -> None:
@@ -174,7 +174,7 @@ class Meant:
             tell(tr("no tocsin.toml from here up: the bundled example"), sys.stderr)
         for name in dict.fromkeys(map(shown_name, filter(None, map(self._other_project, self._files)))):
             tell(
-                tr("{name} is not taken: go to its folder, or set {variable}={name}", name=name, variable=VARIABLE),
+                tr("{name} is not used: go to its folder, or set {variable}={name}", name=name, variable=VARIABLE),
                 sys.stderr,
             )
 

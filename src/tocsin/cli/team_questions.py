@@ -38,7 +38,7 @@ OPTIONS = {
     "--driver": ("TIME", tr("how long the driver-controlled period lasts, e.g. 1:37")),
     "--digits": ("0:20|0:19", tr("what the official display shows while 20.0 to 19.0 s are left")),
     "--counts": ("WHAT", tr("what it counts down: each period, or the match")),
-    "--windows": ("LIST", tr("when contact costs, by that display: 0:18; none; 1:20-0:50,0:18")),
+    "--windows": ("LIST", tr("when contact costs points, by that display: 0:18; none; 1:20-0:50,0:18")),
     "--contact": ("POINTS", tr("what a contact then gives the opponents, e.g. 9")),
     "--home": ("TIME", tr("how long the robot needs home, e.g. 7s")),
     "--off": ("TIME", tr("how early a call must come to break off a push, e.g. 4s")),
@@ -66,7 +66,7 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
         driver_of,
     ), given.driver)  # fmt: skip
     digits = answered(Question(
-        option="--digits", asks=tr("While 20.0 to 19.0 s are left, does the official display show 0:20 or 0:19?"),
+        option="--digits", asks=tr("From 20.0 to 19.0 s left, does the official display show 0:20 or 0:19?"),
         example="0:20", usual="0:20" if before.digits == "ceil" else "0:19", read=digits_of,
     ), given.digits)  # fmt: skip
     counts = before.counts
@@ -77,7 +77,7 @@ def ask_game(given: argparse.Namespace, usual: GameAnswers | None = None) -> Gam
         ), given.counts)  # fmt: skip
     spans = answered(Question(
         option="--windows",
-        asks=tr("When does contact begin to cost, by that display? (e.g. 0:18; none; several: 1:20-0:50, 0:18)"),
+        asks=tr("When does contact cost points, by that display? (e.g. 0:18; none; several: 1:20-0:50, 0:18)"),
         example="0:18", usual=_usual_windows(usual, driver_ns),
         read=lambda text, example: spans_of(text, driver_ns, example),
     ), given.windows)  # fmt: skip
@@ -121,14 +121,14 @@ def ask_home(given: argparse.Namespace, room: Room, usual_ns: int | None = None)
     """Return how long the way home takes, in nanoseconds. Raises like ``ask_game``."""
     most_ns = USUAL_HOME_NS if room.last_ns is None else max(NS_PER_S // 2, (room.last_ns - RESERVE_NS) // 2)
     usual = format_clock(usual_ns or _at_most(USUAL_HOME_NS, most_ns))
-    asks = tr("How long does the robot need home? (e.g. 7s)")
+    asks = tr("How long is the robot's way home? (e.g. 7s)")
     return answered(_time("--home", asks, "7s", usual, time_of, room.against_home), given.home)
 
 
 def ask_off(given: argparse.Namespace, room: Room, usual_ns: int | None = None) -> int:
     """Return how early a push is broken off, in nanoseconds. Raises like ``ask_game``."""
     usual = format_clock(usual_ns or _at_most(USUAL_OFF_NS, room.ahead_ns or USUAL_OFF_NS))
-    asks = tr("How early must a call come so that a push is broken off? (e.g. 4s)")
+    asks = tr("How early must a call come to break off a push? (e.g. 4s)")
     return answered(_time("--off", asks, "4s", usual, time_of, room.against_off), given.off)
 
 
@@ -136,7 +136,7 @@ def ask_crews(given: argparse.Namespace) -> list[Named]:
     """Return who plays: crew, role and name of each. Raises like ``ask_game``."""
     question = Question(
         option="--who",
-        asks=tr("Who plays? First who drives, then who operates; crews parted by ; (e.g. Ann, Ben; Cleo)"),
+        asks=tr("Who plays? Driver, then operator; a ; before the next crew (e.g. Ann, Ben; Cleo)"),
         example=_HINT_OF_WHO, usual=tr("nobody yet"), read=named_in,
     )  # fmt: skip
     if given.who:

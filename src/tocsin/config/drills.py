@@ -141,7 +141,7 @@ def _pairs(shelf: FileCache, document: Document, drill: Drill, path: Path, given
         dealt = listing(map(quoted, drill.vary.plans))
         raise UsageError(
             tr(
-                "{name} deals its plans by lot: {dealt}; --plan would take the place of all of them",
+                "{name} picks its plans at random: {dealt}; --plan would replace all of them",
                 name=document.name, dealt=dealt,
             ),
             hint=tr("leave --plan out, or delete the line `plan` below [vary] in a copy of the drill"),

@@ -101,7 +101,7 @@ def load(game: str | None, plans: Sequence[str], rig: str, shelf: FileCache | No
     """
     if not 1 <= len(plans) <= MOST_PLANS:
         raise UsageError(
-            tr("{count} plans are given", count=len(plans)), hint=tr("give one to {most_plans}", most_plans=MOST_PLANS),
+            tr("{count} plans are given", count=len(plans)), hint=tr("give 1 to {most_plans}", most_plans=MOST_PLANS),
         )
     paths = [bundle.find("plans", plan) for plan in plans]
     rig_path = bundle.find("rigs", rig)
@@ -158,7 +158,7 @@ def load_texts(files: Iterable[Named], language: str = DEFAULT_LANGUAGE) -> Load
 def no_such_text(what: str) -> MistakeError:
     """Return the error for a run whose files lack one."""
     return MistakeError(
-        tr("among the files that the run keeps there is no {what}", what=what), hint=tr("start a new one"),
+        tr("the run kept no file for {what}", what=what), hint=tr("start a new one"),
     )
 
 

@@ -53,7 +53,7 @@ OF_KIND: dict[bundle.Kind, Format] = {
 }  # fmt: skip
 # How a file of each kind is given to a command.
 _GIVEN = {"drill": tr("as `tocsin drill FILE`"), "patterns": tr("by the key `patterns` of tocsin.toml"),
-          "project": tr("by being tocsin.toml in the folder or above")}  # fmt: skip
+          "project": tr("as tocsin.toml in the folder or above")}  # fmt: skip
 
 
 def open_document(path: Path) -> Document:

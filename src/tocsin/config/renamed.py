@@ -142,7 +142,7 @@ def _told(older: str, newer: str, lines: list[str]) -> str:
     numbers = ", ".join(lines)
     if not older:
         return tr(
-            "[light] in line {lines} names no protocol and means {newer}, by which people saw the strip", lines=numbers,
+            "[light] in line {lines} names no protocol; people saw the strip with {newer}", lines=numbers,
             newer=quoted(newer),
         )
     if len(lines) == 1:

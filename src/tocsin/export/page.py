@@ -54,23 +54,22 @@ _HELP = (
         "back.",
     ),
     tr(
-        "In the match: a scribe presses Contact, Turned and Home, and holds them down for as long as it lasts; Hold "
-        "stops the clock until Go on; More shows the other buttons for ten seconds, such as Call, which gives a cue "
-        "by hand where the plan has one for that; Cancel, pressed again within two seconds, goes back here.",
+        "In the match a scribe presses Contact, Turned and Home, and holds the button while it lasts. Hold stops the "
+        "clock until Go on. More shows the other buttons for ten seconds. Call gives a cue by hand if the plan has one "
+        "for that. Cancel, pressed twice within two seconds, goes back here.",
     ),
     tr(
-        "At the end save the record: one JSON object a line, marks with begin and end, signals with their lateness. "
-        "Tocsin makes a run of it, judged like any other: tocsin log --page FILE. It begins with the plan's and the "
-        "game's files, so hand it on only to those who may read these.",
+        "At the end save the record. Tocsin makes a run of it, judged like any other: tocsin log --page FILE. It has "
+        "one JSON object a line: marks with begin and end, signals with their delay. The plan's and the game's files "
+        "are in it too: give it only to people who may read it.",
     ),
     tr(
         "For rehearsals add to the address: ?rate=20 (twenty times as fast), ?from=100 (from that match second), "
         "?start=now (without a press).",
     ),
     tr(
-        "With a keyboard: page down or s starts, t tries all, 7 marks a contact, 8 the turn, 9 a robot at home for as "
-        "long as the key is down, p holds, x pressed twice cancels, k shows more, left and right move the clock, h "
-        "calls home, v takes the other order, m turns the sound off.",
+        "With a keyboard: page down or s starts, t tries all, 7 contact, 8 turned, 9 home (hold the key), p holds, x "
+        "twice cancels, k more, left and right move the clock, h calls home, v other order, m sound off.",
     ),
 )  # fmt: skip
 

@@ -228,7 +228,7 @@ def _reading(source: Source, run: _Occurrences) -> tuple[str, str]:
     if run.calls[0].shown:
         return _span(run.calls[0].shown, run.calls[-1].shown), each
     reading = _span(_since(run.calls[0].offset_ns), _since(run.calls[-1].offset_ns))
-    return reading, _joined(tr("after its begin"), each)
+    return reading, _joined(tr("after it begins"), each)
 
 
 def _since(offset_ns: int) -> str:
@@ -271,7 +271,7 @@ def _headings(source: Source, run: _Occurrences) -> tuple[str, str]:
 
 def _from(source: Source, slot: PeriodSlot) -> str:
     shown = shown_at(source.timeline, Point(slot.anchor, slot.begin_ns))
-    return tr("from {shown}", shown=shown) if shown else tr("as long as it takes")
+    return tr("from {shown}", shown=shown) if shown else tr("no time limit")
 
 
 def _rules(source: Source, marks: bool) -> str:

@@ -57,6 +57,6 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
 
 
 CAUTIONS = (
-    tr("No cue stops a robot, and none is a permission to enter the field. The referee's clock and word decide."),
+    tr("No cue stops a robot. No cue allows you onto the field. The referee's clock and word decide."),
     tr("The event's rules come first: ask before you use it there, each time."),
 )

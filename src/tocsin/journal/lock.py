@@ -59,7 +59,7 @@ def held_somewhere(folders: Sequence[Path]) -> Iterator[str]:
             found = _held_or_refused(folder)
             if not isinstance(found, JournalError):
                 stack.enter_context(found)
-                yield tr("{first}; it stands in {folder} for now", first=first, folder=folder)
+                yield tr("{first}; it is in {folder} for now", first=first, folder=folder)
                 return
     raise first
 

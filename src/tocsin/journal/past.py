@@ -88,7 +88,7 @@ def newest_past(runs: Path, boot: str, on_broken: OnBroken) -> Past:
         past = past_of(journal)
     if not same_boot(past.header.boot, boot):
         raise JournalError(
-            tr("{name}: the laptop has been started anew since, so the match clock is gone", name=name),
+            tr("{name}: the laptop was restarted, so the match clock is gone", name=name),
             hint=tr("start a new run, late, with `tocsin run --from MOMENT`"),
         )
     if changed := [file.name for file in past.header.files if not file.intact()]:

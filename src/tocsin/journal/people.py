@@ -47,7 +47,7 @@ class People:
     def keep(self, name: str) -> str:
         """Return a person's key, a fresh one for a new name. Raises UsageError for no name, JournalError."""
         if not name.strip():
-            raise UsageError(tr("a person has no name"), hint=tr("write --who driver=NAME, a nickname will do"))
+            raise UsageError(tr("a person has no name"), hint=tr("write --who driver=NAME, a nickname is fine"))
         key = self.key_of(name)
         if not key:
             key = secrets.token_hex(_KEY_BYTES)

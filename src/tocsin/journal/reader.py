@@ -66,7 +66,7 @@ class Journal(msgspec.Struct, frozen=True, kw_only=True):
     def troubles(self) -> tuple[str, ...]:
         """Return a sentence for each broken place, for people."""
         sentences = [
-            tr("{path}:{line}: this line is no record: {why}", path=self.path, line=flaw.line, why=flaw.why)
+            tr("{path}:{line}: this line is not a record: {why}", path=self.path, line=flaw.line, why=flaw.why)
             for flaw in self.flaws
         ]
         if self.torn:
@@ -102,7 +102,7 @@ def journal_of(file: Path, data: bytes) -> Journal:
             flaws.append(BrokenLine(line=number, why=str(error)))
             if len(flaws) > MOST_FLAWS:
                 raise _broken(
-                    file, tr("more than {most_flaws} of its lines are no records", most_flaws=MOST_FLAWS),
+                    file, tr("more than {most_flaws} of its lines are not records", most_flaws=MOST_FLAWS),
                 ) from error
             continue
         if record is not None:
@@ -138,7 +138,7 @@ def _demand_header(journal: Journal) -> None:
     header = next((record for record in journal.records if isinstance(record, Header)), None)
     if header is None:
         why = tr("; line {line}: {why}", line=journal.flaws[0].line, why=journal.flaws[0].why) if journal.flaws else ""
-        raise _broken(journal.path, tr("this is no journal: it has no header{why}", why=why))
+        raise _broken(journal.path, tr("this is not a journal: it has no header{why}", why=why))
     if header.format != FORMAT:
         raise _broken(
             journal.path,
@@ -148,7 +148,7 @@ def _demand_header(journal: Journal) -> None:
             ),
         )
     if header.timeline is not None and (found := contradiction(header.timeline)):
-        raise _broken(journal.path, tr("its timeline is none: {found}", found=found))
+        raise _broken(journal.path, tr("it has no timeline: {found}", found=found))
 
 
 def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
@@ -157,12 +157,12 @@ def _file_and_bytes(path: Path) -> tuple[Path, bytes]:
         file = path / JOURNAL_NAME if path.is_dir() else path
         found = file.stat()
         if not stat.S_ISREG(found.st_mode):
-            raise _broken(file, tr("a journal is a file, and this is none"))
+            raise _broken(file, tr("this is not a journal file"))
         if found.st_size > MOST_BYTES:
             raise _broken(
                 file,
                 tr(
-                    "it holds {st_size:.0f} MB, and no run holds {most_bytes:.0f}", st_size=found.st_size / 1e6,
+                    "it has {st_size:.0f} MB, the limit is {most_bytes:.0f}", st_size=found.st_size / 1e6,
                     most_bytes=MOST_BYTES / 1e6,
                 ),
             )
@@ -200,7 +200,7 @@ def find_run(runs: Path, name: str) -> Journal:
     if name and len(fitting) > 1:
         longer = " or ".join(short_names(folders)[folder] for folder in fitting[:_MOST_NAMED])
         raise UsageError(
-            tr("'{name}' is the begin of {count} runs", name=name, count=len(fitting)),
+            tr("{count} runs begin with '{name}'", name=name, count=len(fitting)),
             hint=tr("`tocsin runs` lists them: {longer}", longer=longer),
         )
     return read(fitting[0])

@@ -44,13 +44,13 @@ from tocsin.units import NS_PER_MS
 
 P99_FROM = 100
 WIDEST = 76                            # a terminal of 80 less the frame that its picture has
-_NOBODY = tr("No device was there to give a call on.")
+_NOBODY = tr("No device was there for a call.")
 MOST_TROUBLES = 3                      # for people; the journal has them all
 _SKIPPED = {
     CROSSED: tr("before the begin, or jumped over"),
     GIVEN: tr("given by hand before"),
     LATE: tr("too late"),
-    OUTRANKED: tr("below a greater one"),
+    OUTRANKED: tr("lower priority"),
     ABSENT: tr("without a device"),
 }
 
@@ -123,7 +123,7 @@ def text_lines(
     for name, channel in summary.channels.items():
         lines += _channel_lines(name, channel, (whys or {}).get(name, ""), off=name in off)
     if summary.disturbed:
-        lines.append(tr("This run was disturbed (the laptop slept, or it was cut short): take its times with care."))
+        lines.append(tr("This run was disturbed (the laptop slept, or it was cut short): its times may be wrong."))
     if summary.journal:
         lines.append(tr("Journal: {journal}", journal=summary.journal))
     return tuple(lines)
@@ -202,7 +202,7 @@ def _lost(records: Iterable[Device | Fault | FiringRecord]) -> list[FiringRecord
 def _headline(summary: Summary) -> str:
     match summary.outcome:
         case "standby":
-            return tr("Left in standby; no match was run.")
+            return tr("No match: you left in standby.")
         case "scrapped":
             return tr("Match cancelled.")
         case "crashed":
@@ -212,7 +212,7 @@ def _headline(summary: Summary) -> str:
     given = sum(channel.played for channel in present)
     if not present:
         return tr("Match over. {nobody}", nobody=_NOBODY)
-    return tr("Match over. {given} signals given, {failed} failed.", given=given, failed=failed)
+    return tr("Match over. Signals: {given}, failed: {failed}.", given=given, failed=failed)
 
 
 def _channel_lines(name: str, channel: ChannelSummary, why: str, *, off: bool) -> Iterator[str]:

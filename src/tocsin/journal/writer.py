@@ -235,7 +235,7 @@ class JournalWriter:
                 files.sync(file.fileno())
         except OSError as error:
             # The system may have dropped the pages: no later success takes this back.
-            self._sync_error = tr("the disk may not hold everything: {reason}", reason=reason(error))
+            self._sync_error = tr("the disk may not have everything: {reason}", reason=reason(error))
 
     @contextlib.contextmanager
     def _in_call(self) -> Iterator[None]:

@@ -115,11 +115,11 @@ def _rival(loser: PlacedFiring, winner: PlacedFiring) -> str:
     """Return what wins, and by which rule."""
     one, other = loser.firing, winner.firing
     if one.cue == other.cue:
-        return tr("the same cue, which comes again meanwhile")
+        return tr("the same cue, which comes again")
     if one.priority != other.priority:
         return tr(
             "'{cue}' (priority {priority} against {priority_2})", cue=other.cue, priority=other.priority,
             priority_2=one.priority,
         )
-    rule = tr("stands further down") if loser.begin_ns == winner.begin_ns else tr("is newer")
+    rule = tr("is further down") if loser.begin_ns == winner.begin_ns else tr("is newer")
     return tr("'{cue}' (which {rule}; both have priority {priority})", cue=other.cue, rule=rule, priority=one.priority)

@@ -24,23 +24,23 @@ class Limit(NamedTuple):
 # --- light that flashes
 MOST_FLASHES = Limit(WCAG_FLASHES, "at most 3 flashes in any one second", "WCAG 2.2, SC 2.3.1")
 WISE_FLASHES = Limit(
-    MAX_FLASHES, "Tocsin lets 2 out, since the risk is highest at ages 7 to 20", "Wilkins et al. 2005, second hand"
+    MAX_FLASHES, "Tocsin allows 2: the risk is highest at ages 7 to 20", "Wilkins et al. 2005, second hand"
 )
-STILL_STRIPES = Limit(0.1, "stripes whose light differs by a tenth or more stand still", PRACTICE)
+STILL_STRIPES = Limit(0.1, "stripes that differ in light by a tenth or more stay put", PRACTICE)
 
 # --- how far ahead
 BREAK_OFF_NS = Limit(3_300 * NS_PER_MS, "breaking off a push takes up to 3.3 s, nine times in ten", PRACTICE)
 MEASURED_LEAD = Limit(
-    0, "a lead is at least the bound that 22 or more rounds of your own give for nine in ten, with 90 % confidence",
+    0, "a lead is long enough 9 times of 10, by 22 or more rounds of your own (90 % sure)",
     "Wilks 1941, from memory",
 )
 AHEAD = Limit(0, "a call comes the lead break_off ahead, or 3.3 s where the plan has no such lead", PRACTICE)
 ANNOUNCES_NS = Limit(20 * NS_PER_S, "a call more than 20 s ahead is forgotten, unless it still shows", PRACTICE)
 GAINED_NS = Limit(
-    5 * NS_PER_S, "what can be gained is not lost yet: there a call may come up to 5 s after the begin", PRACTICE
+    5 * NS_PER_S, "where you only win points a call may come up to 5 s after the begin", PRACTICE
 )
 USED_LEADS = Limit(
-    0, "a lead works through the cues that name it, but for break_off and home, by which findings go",
+    0, "a lead works only in cues that name it; `check` also uses break_off and home",
     "Tocsin's own file format",
 )
 TRAVEL = Limit(0, "the call home comes at least the plan's lead 'home' before the end", PRACTICE)
@@ -59,17 +59,17 @@ FIELD_WORDS = Limit(
 )
 LONGEST_PHRASE_NS = Limit(NS_PER_S // 2, "a call is said in half a second", PRACTICE)
 SYLLABLE_NS = Limit(200 * NS_PER_MS, "five syllables a second are spoken plainly", PRACTICE)
-APART_NS = Limit(NS_PER_S, "two words stand at least 1 s apart", PRACTICE)
+APART_NS = Limit(NS_PER_S, "two words are at least 1 s apart", PRACTICE)
 MOST_FOR_DRIVER = Limit(
-    6, "a driver takes in at most 6 cues in a match; a game of one period without stakes is an exercise", PRACTICE
+    6, "a driver notices at most 6 cues in a match; a game of one period without stakes is practice", PRACTICE
 )
 
 # --- hands
 SHORTEST_PULSE_NS = Limit(200 * NS_PER_MS, "a pulse of 200 ms or more can be counted", PRACTICE)
 SHORTEST_GAP_NS = Limit(150 * NS_PER_MS, "pulses 150 ms or more apart can be counted", PRACTICE)
-LONG_PULSE_NS = Limit(400 * NS_PER_MS, "hands tell short pulses from long ones, here from 400 ms on", PRACTICE)
-WEAKEST = Limit(0.6, "a strength of 0.6 or more is felt under load", PRACTICE)
-MOST_FORMS = Limit(3, "hands tell 3 forms apart under load", PRACTICE)
+LONG_PULSE_NS = Limit(400 * NS_PER_MS, "hands feel a pulse as long from 400 ms on", PRACTICE)
+WEAKEST = Limit(0.6, "busy hands feel a strength of 0.6 or more", PRACTICE)
+MOST_FORMS = Limit(3, "busy hands know at most 3 different shakes", PRACTICE)
 HANDS_AWAY = Limit(0, "in the autonomous period and in a pause nobody holds a pad", PRACTICE)
 LAST_NS = Limit(5 * NS_PER_S, "in the last 5 s a pad gives one call at the most", PRACTICE)
 LONGEST_EFFECT_NS = Limit(
@@ -86,7 +86,7 @@ RIG = Limit(0, "a rig lists all that is plugged in", "Tocsin's own file format")
 
 # --- colours
 ALLIANCE = Limit(0, "red and blue are the alliances' colours", PRACTICE)
-LAMPS = Limit(0, "plain green or purple may be taken for the field's own lamps", PRACTICE)
+LAMPS = Limit(0, "plain green or purple looks like the field's own lamps", PRACTICE)
 CONTRAST = Limit(7, "letters have a contrast of 7:1 or more", "WCAG 2.2, SC 1.4.6")
 
 # --- clashes
@@ -96,13 +96,13 @@ ONE_AT_A_TIME = Limit(
 SEEN_NS = Limit(NS_PER_S, "a word or a colour is seen when it shows for 1 s", PRACTICE)
 
 # --- sound
-LOWEST_HZ = Limit(500, "tones lie at 500 Hz or above", "ISO 7731, from memory")
-HIGHEST_HZ = Limit(2500, "tones lie at 2500 Hz or below", "ISO 7731, from memory")
+LOWEST_HZ = Limit(500, "tones are 500 Hz or above", "ISO 7731, from memory")
+HIGHEST_HZ = Limit(2500, "tones are 2500 Hz or below", "ISO 7731, from memory")
 EVACUATION = Limit(
     500 * NS_PER_MS, "three times 0.5 s on and 0.5 s off, each within 10 %, means evacuation", "ISO 8201, ANSI S3.41"
 )
 EVACUATION_PAUSE_NS = Limit(1_500 * NS_PER_MS, "then 1.5 s of silence", "ISO 8201, ANSI S3.41")
-SAID_BEFORE = Limit(0, "a word has been said before the next tone begins", PRACTICE)
+SAID_BEFORE = Limit(0, "a word ends before the next tone begins", PRACTICE)
 QUIET = Limit(0, "a plan whose name says quiet or event makes no sound", PRACTICE)
 
 # --- the strip's budgets

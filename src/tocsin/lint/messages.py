@@ -90,7 +90,7 @@ def example_facts(code: str) -> dict[str, str]:
 _LEVELS = {
     "error": tr("An error: `tocsin check` ends with exit code 20."),
     "warning": tr("A warning: it works, but somebody may be misled or left out by it."),
-    "advice": tr("Advice: something to think about; it may well be meant so."),
+    "advice": tr("Advice: think about it; maybe you want it like that."),
 }
 
 

@@ -57,7 +57,7 @@ class MomentError(ValueError):
     """
 
     def __init__(self, text: str, span: tuple[int, int], expected: str, readings: tuple[str, ...] = ()) -> None:
-        super().__init__(tr("'{text}' is no moment: expected {expected}", text=text, expected=expected))
+        super().__init__(tr("'{text}' is not a moment: expected {expected}", text=text, expected=expected))
         self.text = text
         self.span = span
         self.expected = expected

@@ -69,7 +69,7 @@ class Actions:
             self._tell(Done(tr("left: the clock is as it was"), briefly=True), now_ns)
         elif step == "full":
             self._tell(
-                Refused(tr("{key} has no place in {text}: left takes a digit back", key=key, text=entry.text)),
+                Refused(tr("{key} does not fit {text}: left erases a digit", key=key, text=entry.text)),
                 now_ns,
             )
         elif step == "press":
@@ -86,7 +86,7 @@ class Actions:
             return outcome
         entry.close()
         back = self._stage.keymap.key_for("undo")
-        return Done(tr("{told} ({back}: take back)", told=outcome.told, back=back)) if back else outcome
+        return Done(tr("{told} ({back}: undo)", told=outcome.told, back=back)) if back else outcome
 
     def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
         if action and not self._only_reads(action, now_ns):

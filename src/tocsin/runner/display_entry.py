@@ -97,7 +97,7 @@ class DisplayEntry:
 
     def keys(self, start: str, leave: str, cancel: str) -> tuple[KeyHelp, ...]:
         """Return what keys mean meanwhile, by the names of those that start, take back and cancel."""
-        last = (("start", start, tr("set the clock")), ("", "left", tr("digit back")), ("undo", leave, "leave"))
+        last = (("start", start, tr("set the clock")), ("", "left", tr("undo digit")), ("undo", leave, "leave"))
         found = [KeyHelp(key="0 to 9", does="type")]
         found += [KeyHelp(key=key, does=does, action=action) for action, key, does in last if key]
         return (*found, KeyHelp(key=cancel, does="cancel", action="scrap")) if cancel else tuple(found)

@@ -37,7 +37,7 @@ _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     ),
     "running": (
         ("scrap", tr("cancel")), ("hold", tr("hold")), ("begin", tr("begin period")), (_CALLS, ""),
-        ("sync", tr("official moment")), *_DISPLAY, ("earlier", tr("clock {nudge:g} s on", nudge=_NUDGE_S)),
+        ("sync", tr("official moment")), *_DISPLAY, ("earlier", tr("clock {nudge:g} s forward", nudge=_NUDGE_S)),
         ("later", tr("clock {nudge:g} s back", nudge=_NUDGE_S)), *_LOUDNESS,
     ),
     "held": (("hold", tr("resume")), ("scrap", tr("cancel"))),
@@ -152,7 +152,7 @@ class Keymap:
         known = [*SCRIBE_KEYS, *(self._keys.marks if labels is None else labels)]
         wanted = set(self._keys.marks if labels is None else labels)
         own = [label for label in known if label in wanted and label not in _SMALLER and not whose(label)[1]]
-        more = {"home": tr(" (twice: half)")} if "home_half" in wanted else {}
+        more = {"home": tr(" (twice: half home)")} if "home_half" in wanted else {}
         does = {label: tr(_words(label)) + more.get(label, "") for label in own}
         entries = (self._entry(f"mark.{label}", text) for label, text in does.items())
         return tuple([entry for entry in entries if entry.key][:_MOST_LARGE])
@@ -162,7 +162,7 @@ class Keymap:
         if phase == "running" and alone:
             yield _CALLS, ""
         if phase in _IN_MATCH and marks and self._keys.marks:
-            yield "undo", tr("take mark back")
+            yield "undo", tr("undo mark")
         if phase == "running" and marks:
             yield from ((f"mark.{label}", tr("mark {words}", words=tr(_words(label)))) for label in self._keys.marks)
         if not alone:

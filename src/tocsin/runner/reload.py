@@ -54,16 +54,16 @@ class PlanWatch:
             for new in found.plans:        # the moment at which the run begins may be none of the match any more
                 start_point(self._options.from_moment, new.timeline)
         except DiagnosticsError as error:
-            return Reloaded(None, tr("not loaded: the plan before stays"), tuple(map(_line, error.problems)))
+            return Reloaded(None, tr("not loaded: the old plan stays"), tuple(map(_line, error.problems)))
         except TocsinError as error:           # also: gone for the moment that an editor takes to save it
-            return Reloaded(None, tr("{error}; the plan before stays", error=error))
+            return Reloaded(None, tr("{error}; the old plan stays", error=error))
         before, self._files = self._files, found
         self._paths = _paths(self._options)
         self._stamps = _stamps(self._paths)
         changes = list(_changes(before, found))
         if not changes:
             return None
-        return Reloaded(found, tr("loaded anew: {changes}", changes=", ".join(changes)))
+        return Reloaded(found, tr("reloaded: {changes}", changes=", ".join(changes)))
 
 
 def _paths(options: RunOptions) -> tuple[Path, ...]:

@@ -24,7 +24,7 @@ PATIENCE_NS = 2 * NS_PER_S             # what takes longer is told
 ONLY_SHOWN = tr("words are only shown")
 FOR_COACH = tr("words: for the coach to say")
 WORDS = "words"                        # of a notice, and of a note in the journal
-_LATE = tr("not made when the clock started: some are only shown")
+_LATE = tr("not ready at the start: some are only shown")
 
 
 class WordMaker:
@@ -141,7 +141,7 @@ class WordMaker:
             self._began_ns = now_ns
         if now_ns - self._began_ns > PATIENCE_NS and self._progress:
             told = tr(
-                "words are being made, {progress}: a match that starts now goes without the others",
+                "words are being made, {progress}: a match started now has only those",
                 progress=self._progress,
             )
             stage.notice(told, now_ns, replace_key=WORDS)

@@ -60,7 +60,7 @@ class WorkerEvents:
     def _misfit(self, channel: ChannelName, report: Fired) -> str:
         """Return why a report is of no firing of this run and channel, or nothing."""
         firings = self._stage.match.timeline.firings
-        what = tr("firing {no} {outcome}", no=report.no, outcome=report.outcome)
+        what = tr("signal {no} {outcome}", no=report.no, outcome=report.outcome)
         if report.run != self._stage.run_no:
             return tr("{what}: of an earlier run, which has ended", what=what)
         if not 0 <= report.no < len(firings) or firings[report.no].channel != channel:

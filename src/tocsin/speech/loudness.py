@@ -52,7 +52,7 @@ def _decoded(wav: bytes) -> "tuple[Samples, int]":
             sides, width, rate_hz = file.getnchannels(), file.getsampwidth(), file.getframerate()
             frames = file.readframes(file.getnframes())
     except (wave.Error, EOFError) as error:
-        raise SpeechError(tr("what it wrote is no WAV file ({error})", error=str(error) or tr("cut off"))) from error
+        raise SpeechError(tr("what it wrote is not a WAV file ({error})", error=str(error) or tr("cut off"))) from error
     if width != SAMPLE_BYTES:
         raise SpeechError(tr("what it wrote has {bits} bits a sample instead of 16", bits=8 * width))
     whole = len(frames) // (width * sides) * width * sides

@@ -233,7 +233,7 @@ class WorkerLoop:
         try:
             message = decode_down(line)
         except MessageError as error:
-            self._tell([Event(kind="fault", at_ns=now_ns, what=tr("a line is no message"), why=str(error))])
+            self._tell([Event(kind="fault", at_ns=now_ns, what=tr("a line is not a message"), why=str(error))])
             return
         self._take(message, now_ns)
 

@@ -101,8 +101,8 @@ class Suspicion:
             return tr("stands still")
         switches, cpu_ns = evidence.switches - first.switches, evidence.cpu_ns - first.cpu_ns
         if cpu_ns >= burnt_ns:
-            return tr("burns processor time ({cpu:.1f} s) without a word", cpu=cpu_ns / NS_PER_S)
+            return tr("uses the processor ({cpu:.1f} s), gives no answer", cpu=cpu_ns / NS_PER_S)
         woken = switches >= _WAKES and cpu_ns < switches * _WAKE_NS
         if self._weighed_ns >= WOKEN_NS and woken and evidence.state == "waiting":
-            return tr("wakes again and again without a word")
+            return tr("wakes again and again, no answer")
         return ""

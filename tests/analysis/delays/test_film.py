@@ -119,7 +119,7 @@ def test_a_film_that_is_a_little_faster_than_it_says_is_measured_by_its_own_cues
 def test_a_film_whose_pictures_were_counted_in_another_way_is_refused():
     """A player that shows every second picture of 240 counts 120 a second: all delays would come out halved."""
     rows = [row._replace(frame=row.frame // 2) for row in filmed(random.Random(3), 240)]
-    with pytest.raises(TableError, match=r"120\.0 pictures a second, not 240: say --fps 120"):
+    with pytest.raises(TableError, match=r"120\.0 frames a second, not 240: say --fps 120"):
         film_delays(rows, 240, REFERENCE)
     assert measured(rows, 120)["sound"].median_ms == pytest.approx(131.0, abs=5)
 
@@ -159,13 +159,13 @@ def test_a_table_with_several_mistakes_tells_all_of_them_with_their_lines():
         "2,lamp,0,17", "x,lamp,0,18",
     )
     assert found == [
-        "line 3: '0' is no cue; write the number that the screen shows, from 1",
+        "line 3: '0' is not a cue; write the number that the screen shows, from 1",
         "line 4 and 2 more: 'lamp' is no device of this rig, which has light, screen, sound, driver: is it the right "
         "rig?",
-        "line 6: cue 1 of light stands in line 2 too; keep one",
-        "line 7: 'soon' is no time in ms; leave this column as Tocsin wrote it",
-        "line 8: '-3' is no picture's number; write a number, or leave it empty if it was not seen",
-        "line 10: 'x' is no cue; write the number that the screen shows, from 1",
+        "line 6: cue 1 of light is in line 2 too; keep one",
+        "line 7: 'soon' is not a time in ms; leave this column as Tocsin wrote it",
+        "line 8: '-3' is not a frame number; write a number, or leave it empty if it was not seen",
+        "line 10: 'x' is not a cue; write the number that the screen shows, from 1",
     ]
 
 
@@ -174,7 +174,7 @@ def test_a_film_for_a_rig_without_devices_takes_a_line_for_each_of_its_devices()
     with pytest.raises(TableError) as error:
         read_film("\n".join([HEAD, *rows]), ())
     assert list(error.value.problems) == [
-        f"line {line} and 11 more: '{device}' is no device of this rig, which has none: is it the right rig?"
+        f"line {line} and 11 more: '{device}' is not a device of this rig, which has none: is it the right rig?"
         for line, device in enumerate(DEVICES, 2)
     ]
 

@@ -122,12 +122,12 @@ def test_words_say_what_was_measured_and_what_the_rig_went_by():
     found = start_error("horn", presses)
     lines = list(start_lines(found, Start(by="horn")))
     assert lines[0] == (
-        "You start the clock 0.28 s late (the median), with a spread of 0.05 s from one start to another; "
-        "the rig goes by 0.25 s late, with 0.10 s."
+        "You start the clock 0.28 s late (middle value), and your starts differ by 0.05 s; "
+        "the rig uses 0.25 s late and 0.10 s."
     )
-    first = "By 16 starts the first figure lies between 0.24 s late and 0.32 s late, the second between 0."
+    first = "From 16 starts: first number 0.24 s late to 0.32 s late, second between 0."
     assert lines[1].startswith(first)
-    assert lines[1].endswith("s (95 %).")
+    assert lines[1].endswith("s (95 % sure).")
     assert lines[2] == "Left out: 1 false start, 1 missed."
     assert len(lines) == 3
 
@@ -141,8 +141,8 @@ def test_words_say_when_there_is_too_little_to_go_by():
     few = start_error("count_in", [Judged(-20.0), Judged(-40.0)])
     lines = list(start_lines(few, Start()))
     assert lines[0].startswith("You start the clock 0.03 s early")
-    assert lines[1] == "Too few to say how sure these figures are: that takes 6 good starts."
-    assert lines[-1] == "Too few to go by: 2 good starts, 8 are needed."
+    assert lines[1] == "Too few to know how exact this is: it needs 6 good starts."
+    assert lines[-1] == "Too few to use: 2 good starts, 8 are needed."
     assert not any("95 %" in line for line in lines)
     assert list(start_lines(start_error("horn", [Judged(None)]), Start())) == [
         "No answer to 1 start: nothing is measured."

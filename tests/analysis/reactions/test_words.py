@@ -50,7 +50,7 @@ def test_a_line_holds_median_intervals_lapses_false_starts_and_speed():
     assert score_line(found) == (
         f"Light: half of the answers within 395 ms (95 %: {half.low_ms:.0f} to {half.high_ms:.0f}); "
         f"nine in ten within 555 ms (95 %: {most.low_ms:.0f} to {most.high_ms:.0f}). "
-        f"10 lapses (500 ms or more) in 40 signals, 1 false start. Mean speed {speed:.2f} a second."
+        f"10 lapses (500 ms or more) in 40 signals, 1 false start. On average {speed:.2f} a second."
     )
 
 
@@ -58,7 +58,7 @@ def test_few_answers_leave_a_side_open_and_say_so():
     line = score_line(score(("light",), reactions([200.0 + 10 * n for n in range(20)])))
     assert re.search(r"nine in ten within 375 ms \(95 %: \d+ or more\)", line)
     line = score_line(score(("light",), reactions([200.0, 210.0, 600.0])))
-    assert "within 210 ms (an interval needs 6 signals)" in line
+    assert "within 210 ms (too few signals to know how exact it is: 6 are needed)" in line
     assert "1 lapse (500 ms or more) in 3 signals" in line
     assert "nine in ten" not in line
 
@@ -77,7 +77,7 @@ def test_a_figure_that_lies_among_the_missed_is_not_invented():
 
 def test_an_unknown_delay_is_part_of_the_times_and_said():
     known, unknown = (score_line(score(("light",), reactions([300.0], delay_known=k))) for k in (True, False))
-    assert unknown == known + " Its device's own delay is not known and is part of these times."
+    assert unknown == known + " These times include the device's delay, which is not known."
 
 
 def session(*answers):
@@ -95,7 +95,7 @@ def test_a_persons_lines_name_nobody_and_promise_nothing():
     assert lines[0].startswith("Light: half of the answers within 304 ms")
     assert lines[1] == "1 false start in all, with 2 catches where nothing came."
     assert lines[-2:] == (UNKNOWN_KEY, NO_FORECAST)
-    assert "no forecast for the field" in NO_FORECAST
+    assert "On the field eyes and hands are busy" in NO_FORECAST
     assert not any(KEY in line for line in lines)
 
 

@@ -12,7 +12,7 @@ from tocsin.units import NS_PER_S as S
 
 RULE = Clean(keep_off=("no_contact",))             # from 118 s on
 PLAN_NS = 7 * S // 2
-LATER = "The call came 1 s later than your plan's 3.5 s, by lot"
+LATER = "The drill called 1 s later than your plan's 3.5 s"
 
 
 def round_of(end_s, shift_s, late_start_s=0):
@@ -26,11 +26,11 @@ def round_of(end_s, shift_s, late_start_s=0):
     ("end_s", "shift_s", "text", "is_by_lot"),
     [
         (116, 0, "", False),
-        (116, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
+        (116, 1, "The drill called 1 s earlier than your plan's 3.5 s.", False),
         (116, -1, f"{LATER}.", False),
-        (118.9, -1, f"{LATER}: that lateness was dealt, it is not the driver's.", True),
-        (119.6, -1, f"{LATER}: 1 s of the lateness was dealt.", False),
-        (118.9, 1, "The call came 1 s earlier than your plan's 3.5 s, by lot.", False),
+        (118.9, -1, f"{LATER}: the drill was late, not the driver.", True),
+        (119.6, -1, f"{LATER}: the drill itself added 1 s.", False),
+        (118.9, 1, "The drill called 1 s earlier than your plan's 3.5 s.", False),
         (118.9, 0, "", False),
     ],
 )
@@ -44,14 +44,14 @@ def test_a_verdict_that_the_lot_made_says_so_first():
     condition, result = round_of(118.9, -1)
     dealt = lot_text(condition, result, PLAN_NS - S, 0)
     told = lines(result, dealt=dealt, is_by_lot=is_late_by_lot(condition, result, 0))
-    assert told[:2] == (f"Not clean, by lot: {result.why[0]}.", dealt)
+    assert told[:2] == (f"Not clean, called late: {result.why[0]}.", dealt)
     assert lines(result)[0] == f"Not clean: {result.why[0]}."
 
 
 def test_a_late_start_a_call_by_hand_and_a_lead_at_its_least():
     condition, result = round_of(116, -1, 2)
-    assert lot_text(condition, result, None, 0) == "The match began 2 s after the count, by lot."
-    assert lot_text(condition, result, 0, 0).startswith("The call came 1 s later than in your plan, by lot. The match")
+    assert lot_text(condition, result, None, 0) == "By chance it began 2 s after the count."
+    assert lot_text(condition, result, 0, 0).startswith("The drill called 1 s later than in your plan. The match")
 
 
 def test_what_people_took_out_is_said_first():

@@ -8,7 +8,7 @@ from tocsin.config.load import load
 from tocsin.model.drill import Clean
 from tocsin.model.game import Stake
 
-NO_CONTACTS = "Contacts are not judged: this game charges none."
+NO_CONTACTS = "Contacts are not judged: in this game they cost nothing."
 NO_HOME = "Home is not judged: this game pays nothing for it."
 
 
@@ -48,7 +48,7 @@ def test_contacts_of_others_or_that_bring_us_points_or_that_cost_at_any_time_ask
     assert match_rule(game(contact(to="us"), home())).unjudged == (NO_CONTACTS,)
     always = match_rule(game(contact(during=""), home()))
     assert always.rule.keep_off == ()
-    assert always.unjudged == ("Contacts are not judged, only charged: in this game they cost at any time.",)
+    assert always.unjudged == ("Contacts are not judged: in this game they cost points at any time.",)
 
 
 def test_the_bundled_games():

@@ -71,7 +71,7 @@ def test_a_rule_without_it_is_left_alone_and_one_that_asks_gets_it():
         (Clean(turned_own=True), 2, None, "Not judged: this round sets your limit."),
         (with_own(OWN, OwnLimit(turned_ns=2800 * MS, rounds=5)), 2.8, True, "Clean."),
         (with_own(OWN, OwnLimit(turned_ns=2800 * MS, rounds=5)), 2.84, False,
-         "Not clean: turned less than 0.1 s later than 2.8 s after the call."),
+         "Not clean: turned up to 0.1 s too late (limit 2.8 s)."),
         (with_own(OWN, OwnLimit(turned_ns=2800 * MS, rounds=5)), 3.1, False,
          "Not clean: turned 3.1 s after the call, not within 2.8 s."),
         (with_own(OWN, OwnLimit(turned_ns=2800 * MS, rounds=5)), None, None,

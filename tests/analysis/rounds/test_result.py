@@ -88,12 +88,12 @@ def test_what_nobody_knows_the_source_of_counts_as_by_key():
 @pytest.mark.parametrize(
     ("marks", "clean", "why"),
     [
-        ([tap(110)], None, "nobody noted when a contact ended, see video"),
+        ([tap(110)], None, "nobody noted when a contact ended: see the video"),
         ([tap(110), turned(115)], True, ""),                     # a robot that turned pushes nobody any more
         ([tap(110), home(116)], True, ""),
-        ([tap(110), turned(115, by="partner")], None, "nobody noted when a contact ended, see video"),
-        ([turned(109), tap(110)], None, "nobody noted when a contact ended, see video"),
-        ([tap(110), turned(118.3)], None, "nobody noted when a contact ended, see video"),
+        ([tap(110), turned(115, by="partner")], None, "nobody noted when a contact ended: see the video"),
+        ([turned(109), tap(110)], None, "nobody noted when a contact ended: see the video"),
+        ([tap(110), turned(118.3)], None, "nobody noted when a contact ended: see the video"),
         ([tap(130)], False, "a touch in Hot floor"),
         ([touch(110)], True, ""),                                # its key came up at once
     ],
@@ -124,19 +124,19 @@ def test_what_must_never_be_noted_breaks_a_round():
 VERDICTS = [
     ([], True, "Clean."),
     ([push(110, 116)], True, "Clean."),
-    ([push(110, 119.2)], False, "Not clean: a push held 1.2 s into Hot floor."),
+    ([push(110, 119.2)], False, "Not clean: you pushed 1.2 s into Hot floor."),
     ([push(130, 131.5)], False, "Not clean: a push of 1.5 s in Hot floor."),
     ([touch(130)], False, "Not clean: a touch in Hot floor."),
     ([push(110, 119.2), touch(130)], False, "Not clean: 2 contacts in Hot floor, 1.2 s in all."),
     ([touch(125), touch(130)], False, "Not clean: 2 contacts in Hot floor."),
     ([push(110, 118.3)], None,
-     "Not judged: a contact too close to the edge of Hot floor to tell, see video."),
+     "Not judged: a contact too close to a begin or end of Hot floor: see the video."),
     ([push(110, 118.3), touch(140)], None,
-     "Not judged: 2 contacts too close to the edge of Hot floor to tell, see video."),
+     "Not judged: 2 contacts too close to a begin or end of Hot floor: see the video."),
     ([push(110, 118.3), touch(130)], False, "Not clean: a touch in Hot floor."),
     ([touch(130), undo(0)], True, "Clean."),
     ([touch(130, by="partner"), touch(131, by="opponent")], True, "Clean."),
-    ([push(110, 118.04, error_ns=0)], False, "Not clean: a push held less than 0.1 s into Hot floor."),
+    ([push(110, 118.04, error_ns=0)], False, "Not clean: you pushed less than 0.1 s into Hot floor."),
     ([held_on(130)], False, "Not clean: a push of 10.0 s in Hot floor."),
 ]  # fmt: skip
 
@@ -151,8 +151,8 @@ def test_keeping_off(marks, clean, line):
 HOME_RULES = [
     (0, [home(130)], True, "Clean."),
     (0, [home(135.1)], True, "Clean."),
-    (0, [home(135.4)], None, "Not judged: home too close to the end to tell, see video."),
-    (0, [home(136.7)], None, "Not judged: home too close to the end to tell, see video."),
+    (0, [home(135.4)], None, "Not judged: home too close to the end: see the video."),
+    (0, [home(136.7)], None, "Not judged: home too close to the end: see the video."),
     (0, [home(137)], False, "Not clean: home 1.0 s later than the end."),
     (3 * S, [home(133)], True, "Clean."),
     (3 * S, [home(133.4)], False, "Not clean: home 0.4 s later than 3.0 s before the end."),
@@ -316,7 +316,7 @@ def test_the_way_home_is_timed_from_the_turn(marks, travel_ms):
     found = result(*marks)
     assert found.travel_ns == (None if travel_ms is None else travel_ms * MS)
     said = [line for line in lines(found) if line.startswith("The way")]
-    assert said == ([] if travel_ms is None else [f"The way took {travel_ms / 1000:.1f} s."])
+    assert said == ([] if travel_ms is None else [f"The way home took {travel_ms / 1000:.1f} s."])
 
 
 @pytest.mark.parametrize(
@@ -358,7 +358,7 @@ def test_what_is_unclear_stands_beside_the_points():
     found = result(touch(120), touch(118))
     assert "Cost 9, gained 0: -9 points (with what is unclear: cost up to 32)." in lines(found)
     assert [one.mark for one in found.unclear] == [touch(118)]
-    assert "See video: 1 mark too close to an edge to tell." in lines(found)
+    assert "See video: 1 mark too close to a begin or end." in lines(found)
 
 
 def test_marks_that_do_not_count_neither_break_the_rule_nor_cost():
@@ -397,7 +397,7 @@ def test_a_threshold_that_hangs_on_an_unclear_mark():
         ({"error_ms": 701}, ("the clock may be off by 0.701 s",)),
         ({"error_ms": 900}, ("the clock may be off by 0.9 s",)),
         ({"half_speed": True}, ("driven at half speed",)),
-        ({"disturbed": True}, ("the run was disturbed",)),
+        ({"disturbed": True}, ("the laptop slept, or the run was cut short",)),
         ({"origins": (replace(STARTED[0], rate=0.5),)}, ("the clock ran at 0.5 times its speed",)),
         ({"origins": ()}, ("the clock was never started",)),
         ({"half_speed": True, "error_ms": 900}, ("the clock may be off by 0.9 s", "driven at half speed")),
@@ -423,7 +423,7 @@ def test_at_half_the_clocks_speed_the_window_is_where_the_cues_were():
 def test_a_push_without_an_end_is_told():
     found = result(held_on(130))
     assert found.open_marks == (held_on(130),)
-    assert lines(found)[-1] == "1 mark never ended: taken as held until it turned or was home, else to the end."
+    assert lines(found)[-1] == "1 mark never ended: counted until the turn or home, else to the end."
 
 
 # -- a series ---------------------------------------------------------------------------------------------------------
@@ -442,7 +442,7 @@ def test_a_series_reads_without_colour():
     assert series_text(series) == "○ ● ● × ?  ● ×"
     assert series_text(series, ascii_only=True) == "o * * x ?  * x"
     assert series_text([]) == ""
-    assert series_legend() == "● clean, × not clean, ○ not counted, ? cannot be told"
+    assert series_legend() == "● clean, × not clean, ○ not counted, ? not known"
     assert series_legend(ascii_only=True).isascii()
 
 

@@ -306,7 +306,7 @@ def test_what_is_no_port_is_never_opened(tmp_path, monkeypatch, name):
     victim.write_text("mine", "utf-8")
     light = loaded(LightChannel(rig(name.format(victim=victim))), PATTERNS)
     (event,) = light.open(monotime.now_ns())
-    assert (event.state, "is no serial port" in event.why) == ("absent", True)
+    assert (event.state, "is not a serial port" in event.why) == ("absent", True)
     light.close()
     assert victim.read_text("utf-8") == "mine"
 
@@ -314,7 +314,7 @@ def test_what_is_no_port_is_never_opened(tmp_path, monkeypatch, name):
 @pytest.mark.parametrize("name", ["/dev/null", "/dev/watchdog", "/dev/tty", "/dev/pts/0", "/dev/shm/x", "/etc/hosts"])
 def test_beside_a_test_bench_no_other_device_is_a_port(monkeypatch, name):
     monkeypatch.delenv("TOCSIN_BENCH")
-    with pytest.raises(PortError, match="no serial port"):
+    with pytest.raises(PortError, match="not a serial port"):
         find(Light(port=name))
 
 

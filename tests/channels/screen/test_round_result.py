@@ -28,7 +28,7 @@ KEYS = tuple(
     KeyHelp(key=key, does=does)
     for key, does in (
         ("s", "next round"), ("i", "details"), ("r", "repeat the round"), ("d", "do not count it"),
-        ("z", "take mark back"), ("q", "leave"),
+        ("z", "undo mark"), ("q", "leave"),
     )
 )  # fmt: skip
 EDGE = "Hot floor"
@@ -50,26 +50,26 @@ def instants(**at_s):
 PUSHED = RoundPicture(
     shape="filled", word="in time", number="1.4 s to spare", edge=EDGE, title=TITLE,
     windows=(Span(begin_s=0, end_s=22),),
-    tally="So far: ● 5 clean, × 2 not clean, ○ 2 not counted, ? 1 cannot be told",
+    tally="So far: ● 5 clean, × 2 not clean, ○ 2 not counted, ? 1 not known",
     pushes=(Span(begin_s=-7, end_s=-1.4),), instants=instants(call=-4, turn=-1.1, home=5.2, end=18), series=SERIES,
 )  # fmt: skip
 PICTURES = {
     "in time": PUSHED,
     "too late": RoundPicture(
-        shape="cross", word="too late", number="0.6 s late", reason=f"a push held 0.6 s into {EDGE}", edge=EDGE,
+        shape="cross", word="too late", number="0.6 s late", reason=f"you pushed 0.6 s into {EDGE}", edge=EDGE,
         title=TITLE, windows=PUSHED.windows, pushes=(Span(begin_s=-9, end_s=-6), Span(begin_s=-5, end_s=0.6)),
         instants=instants(call=-4, turn=0.9, half_home=7.2, end=18), series=(*SERIES, Dot(at_s=0.6, shape="cross")),
     ),
-    "dealt late": RoundPicture(
-        shape="cross", word="dealt late", number="0.9 s late", edge=EDGE,
+    "called late": RoundPicture(
+        shape="cross", word="called late", number="0.9 s late", edge=EDGE,
         title="Break off, round 5 of 12, crew A", windows=(Span(begin_s=0, end_s=18),),
-        dealt="The call came 1 s later than your plan's 3.5 s, by lot",
+        dealt="The drill called 1 s later than your plan's 3.5 s",
         pushes=(Span(begin_s=-5, end_s=0.9),), instants=instants(call=-2.5, end=18),
         series=(*SERIES, Dot(at_s=0.9, shape="cross")),
     ),
     "can't tell": RoundPicture(
         shape="question", word="can't tell", number="see the video", edge=EDGE, title=TITLE, windows=PUSHED.windows,
-        reason=f"a contact too close to the edge of {EDGE} to tell, see video",
+        reason=f"a contact too close to a begin or end of {EDGE}: see the video",
         pushes=(Span(begin_s=-5, end_s=None),), instants=instants(call=-4), series=SERIES[:3],
     ),
     "turned late": RoundPicture(

@@ -64,7 +64,7 @@ def test_every_mistake_is_said_with_its_line(folder: Path, capsys: Output) -> No
     assert "bad.toml, line 7" in captured.out
     assert "bad.toml, line 8" in captured.out
     assert "rumble" in captured.out
-    assert "\n2 mistakes.\n\nOnce these are fixed more may be found" in captured.out
+    assert "\n2 mistakes.\n\nFix these, then check again" in captured.out
     assert captured.err == ""
 
 
@@ -144,12 +144,12 @@ def test_findings_are_said_with_level_code_line_reason_source_and_fix(folder: Pa
     words = " ".join(captured.out.split())
     assert "risky.toml, line 11: error (red_flash): 'no_touch' would make the strip flash 5 times in red" in words
     assert '11 | cycle = "200ms"' in words
-    assert "Why: Red that flashes" in words
+    assert "Why: Flashing red causes" in words
     assert "(WCAG 2.2, SC 2.3.1)" in words
     assert "Fix: Take another colour" in words
     assert words.endswith(
         "1 file: no mistakes, 2 errors, 3 warnings, 1 piece of advice. "
-        "`tocsin check --explain CODE` says more; a code stands in parentheses. Errors: risky.toml, line 11."
+        "`tocsin check --explain CODE` says more; a code is in ( ). Errors: risky.toml, line 11."
     )
     assert captured.err == ""
 
@@ -268,14 +268,14 @@ def test_a_single_line_is_said_as_one(folder: Path, capsys: Output) -> None:
 def test_plans_beside_two_rigs_are_said_to_be_held_against_none(capsys: Output) -> None:
     assert main(["check", "full", "practice_bench", "nothing"]) == 0
     words = " ".join(capsys.readouterr().out.split())
-    assert "No plan was held against a rig, since there are 2 (rigs/practice_bench.toml, rigs/nothing.toml)" in words
+    assert "No plan was checked with a rig: there are 2 (rigs/practice_bench.toml, rigs/nothing.toml)" in words
     main(["check", "--json", "full", "practice_bench", "nothing"])
     (note,) = json.loads(capsys.readouterr().out)["notes"]
-    assert note.startswith("No plan was held against a rig")
+    assert note.startswith("No plan was checked with a rig")
     main(["check", "full", "practice_bench"])
-    assert "No plan was held" not in capsys.readouterr().out
+    assert "No plan was checked" not in capsys.readouterr().out
     main(["check", "practice_bench", "nothing"])
-    assert "No plan was held" not in capsys.readouterr().out
+    assert "No plan was checked" not in capsys.readouterr().out
 
 
 def test_a_mistake_hides_others_and_that_is_said(folder: Path, capsys: Output) -> None:
@@ -283,7 +283,7 @@ def test_a_mistake_hides_others_and_that_is_said(folder: Path, capsys: Output) -
     assert main(["check", "--json", "risky.toml"]) == 20
     told = json.loads(capsys.readouterr().out)
     assert (len(told["problems"]), told["findings"]) == (1, [])
-    assert told["notes"][0].startswith("Once these are fixed more may be found")
+    assert told["notes"][0].startswith("Fix these, then check again")
     (folder / "risky.toml").write_text(RISKY, encoding="utf-8")
     assert main(["check", "--json", "risky.toml"]) == 20
     told = json.loads(capsys.readouterr().out)
@@ -337,12 +337,13 @@ def test_leads_are_held_against_what_the_teams_own_runs_needed(folder: Path, cap
     few = found()
     assert list(few) == ["lead_few_rounds"]
     assert few["lead_few_rounds"] == (
-        "advice: The lead 'break_off' is 4s. Your 21 rounds are too few to bound what is needed, that takes 1 more; "
-        "the longest so far took 5.2s."
+        "advice: The lead 'break_off' is 4s. Your 21 rounds are too few to know what you need: play 1 more. "
+        "The longest so far took 5.2s."
     )
     record_push(runs, 22, 3.3)
     assert found() == {
-        "lead_below_runs": "warning: The lead 'break_off' is 4s, but by your 22 rounds nine in ten need up to 5.2s."
+        "lead_below_runs": "warning: The lead 'break_off' is 4s, but by your 22 rounds, 9 times in 10 you "
+        "need up to 5.2s."
     }
     for number in range(23, 39):
         record_push(runs, number, 3.3)

@@ -54,7 +54,7 @@ def test_a_card_that_lacks_rows_says_so_at_once(folder: Path, capsys: Output) ->
     told = capsys.readouterr()
     assert told.out == "wrote many.svg\n"
     assert "no room for " in told.err
-    assert "its foot names what it can. --size a4 has more." in told.err
+    assert "its bottom names what it can. --size a4 has more." in told.err
     assert main(["export", "--to", "card", "--plan", "many.toml", "-o", "wall.svg"]) == 0
     assert capsys.readouterr().err == ""
 

@@ -186,7 +186,7 @@ def test_answers_that_are_piped_in_are_taken(
 ) -> None:
     code, out, err = piped(typed, *GAME, *NOBODY, *arguments)
     assert (code, err) == (0, "")
-    assert ("robot need home?" in out) == ("--home" not in arguments)
+    assert ("robot's way home?" in out) == ("--home" not in arguments)
     assert "7s is taken" not in out
     assert ("4s is taken; --off sets it" in out) == (off == "4s")
     assert init("same", home="25s", off=off) == 0
@@ -202,7 +202,7 @@ def test_answers_that_are_piped_in_are_taken(
     [
         (b"seven\n5s\n", "'seven'"),
         (b"9s\n9 sec\n", "did you mean 9s?"),
-        (b"0s\n", "--home 0s is no time to get home in"),
+        (b"0s\n", "--home 0s cannot be the way home"),
         (b"\xff\xfe9\x00\n", "The input is no text"),
     ],
 )
@@ -314,7 +314,7 @@ def test_what_is_about_the_game_is_not_written_over_it_unasked(folder: Path, cap
     init("team")
     before = texts(folder / "team")
     assert main(["init", "team", "--driver", "2:30"]) == 2
-    assert "--driver is about the game, which stands in team/games/ours.toml" in capsys.readouterr().err
+    assert "--driver is about the game, which is in team/games/ours.toml" in capsys.readouterr().err
     assert texts(folder / "team") == before
 
 
@@ -378,10 +378,10 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
     ("arguments", "code", "says"),
     [
         (["team", "--off", "9min"], 2, "--off 9min is too long: 'Driver-controlled' has run for 79s"),
-        (["team", "--home", "0s"], 2, "--home 0s is no time to get home in"),
+        (["team", "--home", "0s"], 2, "--home 0s cannot be the way home"),
         (["team", "--windows", "2:30"], 2, "--windows 2:30 is never shown: the drivers have 1:37"),
         (["team", "--windows", "1:30,0:20"], 2, "say until when it lasts: 1:30-0:55"),
-        (["team", "--driver", "3s"], 2, "--driver 3s is no length of it"),
+        (["team", "--driver", "3s"], 2, "--driver 3s cannot be its length"),
         (["team", "--digits", "0:21"], 2, "write 0:20 or 0:19"),
         (["team", "--counts", "laps"], 2, "write period or match"),
         (["team", "--contact", "-5"], 2, "--contact"),
@@ -478,8 +478,8 @@ def test_bad_answers_are_asked_again_with_the_likely_fix(folder: Path, asked: ty
     assert (code, err) == (0, "")
     assert "write a time with its unit" in out
     assert "did you mean 9s?" in out
-    assert out.count("How long does the robot need home?") == 3
-    assert out.count("How early must a call come so that a push is broken off?") == 2
+    assert out.count("How long is the robot's way home?") == 3
+    assert out.count("How early must a call come to break off a push?") == 2
     assert home_s(first(folder / "team")) == {136 - 18 - 5}
 
 
@@ -492,7 +492,7 @@ def test_an_answer_in_plain_seconds_is_taken_and_that_is_said(
     person.type(f"{answer}\n")
     code, out, err = person.end()
     assert (code, err) == (0, "")
-    assert f"  {answer} is taken as {taken}\n" in out
+    assert f"  {answer} means {taken}\n" in out
     assert home_s(first(folder / "team")) == {136 - 18 - off_s}
 
 
@@ -511,10 +511,10 @@ def test_only_the_answer_that_does_not_fit_is_asked_again(folder: Path, asked: t
     person.type("0s\n7s\n9min\n4s\n")
     code, out, _ = person.end()
     assert code == 0
-    assert "  0s is no time to get home in\n" in out
+    assert "  0s cannot be the way home\n" in out
     assert "  9min is too long: 'Driver-controlled' has run for 79s when 'No contact' begins\n" in out
-    assert out.count("How long does the robot need home?") == 2
-    assert out.count("How early must a call come so that a push is broken off?") == 2
+    assert out.count("How long is the robot's way home?") == 2
+    assert out.count("How early must a call come to break off a push?") == 2
     assert home_s(first(folder / "team")) == {136 - 18 - 4}
 
 

@@ -132,7 +132,7 @@ def test_a_folder_without_a_project_has_its_names_rewritten_and_nothing_else(tea
     assert older(team) == []
     capsys.readouterr()
     assert main(["init", "team", "--names"]) == 0
-    assert "No older names stand in its files." in capsys.readouterr().out
+    assert "Its files have no older names." in capsys.readouterr().out
     assert bytes_of(team) == after
     assert main(["init", "nowhere", "--names"]) == 2
 

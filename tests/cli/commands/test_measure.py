@@ -52,18 +52,18 @@ def test_each_way_has_a_help_of_its_own(way: str, capsys: Output) -> None:
 def test_a_word_that_is_none_of_them_is_one_line_and_a_hint(arguments: list[str], hint: str, capsys: Output) -> None:
     code, out, err = left(capsys, *arguments)
     assert (code, out) == (2, "")
-    assert err.startswith(f"tocsin: '{arguments[0]}' is nothing that can be measured\n  {hint}")
+    assert err.startswith(f"tocsin: '{arguments[0]}' cannot be measured\n  {hint}")
 
 
 @pytest.mark.parametrize("way", [[], ["lateness"]])
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
-        (["--events", "0"], "'0' is no whole number from 1 to 2000"),
-        (["--events", "2001"], "'2001' is no whole number from 1 to 2000"),
-        (["--events", "many"], "'many' is no whole number from 1 to 2000"),
-        (["--events", "²"], "'²' is no whole number"),
-        (["--busy", "65"], "'65' is no whole number from 1 to 64"),
+        (["--events", "0"], "'0' is not a whole number from 1 to 2000"),
+        (["--events", "2001"], "'2001' is not a whole number from 1 to 2000"),
+        (["--events", "many"], "'many' is not a whole number from 1 to 2000"),
+        (["--events", "²"], "'²' is not a whole number"),
+        (["--busy", "65"], "'65' is not a whole number from 1 to 64"),
         (["--only", "smell"], "'smell' is no channel"),
         (["--rig", "nowhere"], "there is no bundled rig 'nowhere'"),
         (["--rig", "beside_robot", "--only", "rumble"], "its pads are left alone"),

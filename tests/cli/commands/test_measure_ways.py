@@ -42,7 +42,7 @@ def rig(tmp_path):
 
 @pytest.fixture
 def film(tmp_path):
-    """A film at 240 pictures a second of devices with TRUE_MS."""
+    """A film at 240 frames a second of devices with TRUE_MS."""
     rows = [
         FilmRow(cue, device, at_ns / NS_PER_MS, float(int((at_ns / NS_PER_MS + true_ms) * 240 / 1000) + 1001))
         for cue, at_ns in enumerate(cue_times_ns(12), 1)
@@ -56,7 +56,7 @@ def film(tmp_path):
 def test_a_film_is_read_and_written_into_the_rig(rig, film, capsys):
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 0
     out = capsys.readouterr().out
-    assert "All against light, whose 9.4 ms are computed" in out
+    assert "Compared with light: its 9.4 ms are computed" in out
     assert "By the rig as it is they land" in out
     assert f"Wrote latency_ms into {rig}" in out
     found = load_rig(str(rig))
@@ -79,7 +79,7 @@ def test_another_reference_moves_all_alike(rig, film, capsys):
     arguments = ["measure", "delays", "--rig", str(rig), "--frames", str(film), "--json"]
     main([*arguments, "--reference", "screen"])
     found = json.loads(capsys.readouterr().out)
-    assert found["reference"] == "All against screen, whose 16 ms are the rig's: only differences were measured."
+    assert found["reference"] == "Only differences to screen were measured; its 16 ms come from the rig."
     assert {one["device"]: one["reading"]["median_ms"] for one in found["delays"]} == {
         "screen": 16, "driver": pytest.approx(110 - 55 + 16, abs=2), "light": pytest.approx(STRIP_MS - 55 + 16, abs=2)
     }  # fmt: skip
@@ -112,7 +112,7 @@ def test_a_film_of_another_rig_asks_whether_it_is_the_right_one(tmp_path, film, 
     assert main(["measure", "delays", "--rig", str(bare), "--frames", str(film)]) == 20
     err = capsys.readouterr().err
     assert err.count("is no device of this rig") == 2, "one line for each device, not for each of 24 rows"
-    assert "line 2 and 11 more: 'driver' is no device of this rig, which has screen: is it the right rig?" in err
+    assert "line 2 and 11 more: 'driver' is not a device of this rig, which has screen: is it the right rig?" in err
 
 
 def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
@@ -127,22 +127,22 @@ def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
 
 def test_pictures_counted_in_another_way_are_refused(rig, film, capsys):
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--fps", "120"]) == 20
-    assert "pictures a second, not 120: say --fps 240" in capsys.readouterr().err
+    assert "frames a second, not 120: say --fps 240" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
     ("arguments", "code", "says"),
     [
-        ([], 2, "say by what the delays are to be measured"),
+        ([], 2, "say how to measure the delays"),
         (["--template", "x.csv", "--write"], 2, "nothing to write before the film's table is read"),
         (["--microphone"], 2, "no sound for the microphone to hear"),
         (["--template", "x.csv", "--only", "sound"], 2, "none of these devices"),
         (["--frames", "none.csv"], 2, "none.csv cannot be read"),
         (["--template", "x.csv", "--frames", "y.csv"], 2, "not allowed with"),
         (["--frames", "x.csv", "--microphone"], 2, "not allowed with"),
-        (["--template", "x.csv", "--times", "2"], 2, "no whole number from 3 to 60"),
-        (["--frames", "x.csv", "--fps", "fast"], 2, "'fast' is no number"),
-        (["--frames", "x.csv", "--fps", "5"], 2, "not within 20 to 2000 pictures a second"),
+        (["--template", "x.csv", "--times", "2"], 2, "not a whole number from 3 to 60"),
+        (["--frames", "x.csv", "--fps", "fast"], 2, "'fast' is not a number"),
+        (["--frames", "x.csv", "--fps", "5"], 2, "not within 20 to 2000 frames a second"),
     ],
 )
 def test_what_does_not_fit_is_refused_before_anything_lights_up(rig, arguments, code, says, capsys):

@@ -61,7 +61,7 @@ def test_what_a_narrow_terminal_leaves_out_is_said_last(columns: str, *, is_cut:
     lines = on_a_terminal(columns, "preview").splitlines()
     head = next(line for line in lines if line.split()[:2] == ["left", "cue"])
     assert [name in head.split() for name in ("word", "match", "until", "why")] == [not is_cut] * 4
-    assert (lines[-1].strip() == "Left out for width: word, match, until. --csv has all.") == is_cut
+    assert (lines[-1].strip() == "Too wide, left out: word, match, until. --csv has all.") == is_cut
     assert ("home: break off now" in " ".join(lines)) == is_cut, "why a cue comes is left out nowhere"
     assert "which the rig names under [keys] call" in " ".join(" ".join(lines).split())
     assert max(map(len, lines)) <= int(columns)

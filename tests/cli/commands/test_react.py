@@ -6,9 +6,9 @@ from tocsin.cli.main import main
 
 REFUSED = [
     (("--channels", "sound", "--plan", "quiet"), "the plan 'Quiet' has no signal on sound", "it uses rumble, light"),
-    (("--plan", "quiet", "--rig", "nothing"), "'Quiet' has no signal to react to on what is there", "plug a pad"),
-    (("--who", "pilot=Ann"), "'pilot=Ann' is nobody", "operator=Ann"),
-    (("--who", "driver="), "'driver=' is nobody", "ROLE=NAME"),
+    (("--plan", "quiet", "--rig", "nothing"), "'Quiet' has no signal for the devices here", "plug a pad"),
+    (("--who", "pilot=Ann"), "'pilot=Ann' names nobody", "operator=Ann"),
+    (("--who", "driver="), "'driver=' names nobody", "ROLE=NAME"),
     (("--picture", "a.pdf"), "a picture ends in .svg or .png", "a.svg"),
     (("--picture", "nowhere/a.svg"), "there is no folder nowhere", "make it first"),
     (("--plan", "ful"), "there is no bundled plan 'ful'", "full"),

@@ -97,7 +97,7 @@ def test_a_moment_may_be_what_the_display_shows_in_the_last_period_or_in_one_tha
     """A video that shows 0:24 of the driver period, which ends 12.4 s and 1:37 into it, and marks by the
     display: what stands in two periods is said to be taken in the last."""
     assert tocsin("log", "--video", "marks.csv", "--seen", "1:25.4=0:24", "--seen", "12.4=driver@1:37") == 0
-    note = "note: 0:24 is taken in Hands on, the last period; for another one: auto@0:24"
+    note = "note: 0:24 counts in Hands on, the last period; for another one: auto@0:24"
     assert capsys.readouterr().err.splitlines() == [note]
     assert tocsin("mark", "--label", "contact", "--at", "0:24", "--until", "0:20") == 0
     captured = capsys.readouterr()
@@ -242,7 +242,7 @@ def test_a_label_that_looks_like_one_that_counts_is_taken_with_a_note(label: str
     assert tocsin("mark", "--label", label, "--at", "driver.end-5s") == 0
     err = capsys.readouterr().err
     assert journal().marks[-1].label == label
-    assert (f"'{label}' is taken as a label of your own" in err) == bool(likely)
+    assert (f"'{label}' is used as a label of your own" in err) == bool(likely)
     assert f"did you mean {likely}?" in err or not likely
     tocsin("mark", "--label", label, "--at", "driver.end-4s")            # the second time it is theirs
     assert capsys.readouterr().err == ""
@@ -378,7 +378,7 @@ def test_whose_rounds_an_old_drill_of_two_crews_was_is_not_known_and_that_is_sai
     assert [(row["people"], row["people_unknown"]) for row in old] == 2 * [({} if mixed else {"driver": ann}, mixed)]
     assert tocsin("runs") == 0
     out, err = capsys.readouterr()
-    assert ("people unknown: two crews played this drill" in err) == mixed
+    assert ("people unknown: an earlier version gave both crews" in err) == mixed
     assert out.count("driver Ann") == (1 if mixed else 3)
     folder = next(Path("runs").glob("2031-03-01_10-01*"))
     assert tocsin("runs", "--show", folder.name) == 0

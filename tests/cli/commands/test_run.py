@@ -28,7 +28,7 @@ def refused(capsys: Output, *arguments: str) -> list[str]:
         ("mark.swap", "nobody knows in advance", "moments here: match, auto"),
         # 136 s (2:16) and 4 s to settle: the bundled game's own figures
         ("driver.end-350s", "214s before the match begins; the match lasts 2:16, and robots settle for 4s", "each"),
-        ("driver.end+5s", "lies 1s after everything has ended; the match lasts 2:16", "moments here"),
+        ("driver.end+5s", "is 1s after everything has ended; the match lasts 2:16", "moments here"),
         ("settle.end", "by then everything has ended; the match lasts 2:16", "moments here"),
         ("2:24", "is no moment of Casting Day", "auto 0:28 to 0:00, pause 0:11 to 0:00, driver 1:37 to 0:00"),
         ("auto@0:31", "is no moment of Casting Day", "did you mean driver@0:31?"),
@@ -86,4 +86,4 @@ def test_a_matchs_number_is_a_whole_one(number: str, capsys: Output) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["run", "--at", "event", f"--match={number}", "--start", "now"])
     assert ended.value.code == 2
-    assert f"'{number}' is no whole number from 1 to 999" in capsys.readouterr().err
+    assert f"'{number}' is not a whole number from 1 to 999" in capsys.readouterr().err

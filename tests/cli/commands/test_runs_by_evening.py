@@ -177,7 +177,7 @@ def test_on_a_narrow_terminal_each_run_is_one_line_and_what_has_no_room_is_said(
         record(f"2031-03-15T0{hour}:00:00.000Z", label="a label that leaves no room for anything beside it " * 2)
     shown = on_a_terminal("80", "runs", "--runs", "runs")
     lines = [line.rstrip() for line in shown.splitlines() if line.strip()]
-    assert lines[-1] == "Left out for width: label. --csv has all."
+    assert lines[-1] == "Too wide, left out: label. --csv has all."
     assert sum(bool(re.match(r"[0-9a-z]{4,} ", line)) and ":00" in line for line in lines) == 2
     assert len(lines) <= 6, shown
     assert max(map(len, lines)) <= 80

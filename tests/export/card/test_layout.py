@@ -234,7 +234,7 @@ def test_a_word_wider_than_the_card_goes_on_behind_hyphens_and_a_reason_that_fit
     details = " ".join(text.string for text in layout.parts.labels if text.kind == "detail")
     assert ("they go on and on and on " * 3).strip() in details
     notes = " ".join(text.string for text in layout.parts.labels if text.kind == "note")
-    assert "\N{REPLACEMENT CHARACTER} stands for letters that this font lacks" in notes
+    assert "\N{REPLACEMENT CHARACTER} is in place of letters that this font lacks" in notes
 
 
 # Real words of a language whose words are long.
@@ -311,7 +311,7 @@ def test_what_matters_most_has_a_bar_and_bold_letters_and_nothing_else_has(size)
 @both_sizes
 def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
     texts = " ".join(text.string for text in laid_out("full", size).parts.labels)
-    assert "No cue stops a robot, and none is a permission to enter the field." in texts
+    assert "No cue stops a robot. No cue allows you onto the field." in texts
     assert "ask before you use it there, each time" in texts
     assert "event rules asked" in texts
     assert "Made by Tocsin 9.9.9. Do not edit: change the plan and export it again." in texts
@@ -323,7 +323,7 @@ def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
 def test_what_is_for_the_coach_alone_is_for_whoever_calls(size):
     """The rule of the card is to call a word to those named, and nobody calls to themselves."""
     details = [text.string for text in laid_out("full", size).parts.labels if text.kind == "detail"]
-    assert [detail for detail in details if "you" in detail] == ["for you who call", "each second · for you who call"]
+    assert [detail for detail in details if "you" in detail] == ["for the caller", "each second · for the caller"]
     assert details.count("operator, coach") == 2
     assert "coach" not in details
 

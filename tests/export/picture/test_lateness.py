@@ -26,12 +26,12 @@ POINT_MM = 25.4 / 72
 FIGURES = ("half within 1234.56, 9 of 10 within 2345.67", "99 of 100 within 4567.89, all within 4999.99")
 LONG = (
     "This laptop is too late to be trusted. The latest of its channels: 99 of 100 rumble operator calls began within "
-    "4791 ms. People notice 45 ms, and a call that is later than 150 ms is not given any more.",
-    "Events that gave no figure: 11, first on sound: skipped (late).",
-    "Faults meanwhile: 10, first of sound: restarted (worker started again (1)). The figures hold what came of them: "
-    "fix these first.",
+    "4791 ms. People notice 45 ms, and a call later than 150 ms is left out.",
+    "No number from 11 events, first on sound: skipped (late).",
+    "Faults: 10, first on sound: restarted (worker started again (1)). They are in these numbers too: "
+    "fix them first.",
     *["Fix: set the system's power plan to best performance, and leave updates and virus scans for later."] * 4,
-    "Priority: real-time asked for; granted ordinary for rumble, light, screen, sound.",
+    "Priority: asked for real-time, got ordinary for rumble, light, screen, sound.",
     "Not measured: screen (absent: no display; log in at the laptop itself, or set DISPLAY).",
     "Late means: the device was called so long after its time. How long the device itself takes comes on top.",
 )

@@ -120,7 +120,7 @@ def test_letters_have_a_contrast_of_seven_at_least_on_every_ground(name):
 @pytest.mark.parametrize("wall", WALLS)
 def test_the_wall_has_the_words_the_leads_and_the_form(wall):
     read = page(made("full", "pdf", wall)).extract_text()
-    for text in ("event rules asked", "for", "date", "Leads, by which calls come ahead"):
+    for text in ("event rules asked", "for", "date", "Leads (how early calls come)"):
         assert plain(text) in plain(read)
     for lead in ("break_off 4s", "last_load 16s"):
         assert plain(lead) in plain(read)

@@ -10,7 +10,7 @@ from tocsin.export.robot.python import python_source
 
 def wiring(text):
     """Return the lines of code that the top of a file shows, without their comment marks."""
-    block = text.split("HOW TO WIRE IT IN")[1].split("THE NEXT MATCH")[0]
+    block = text.split("HOW TO ADD IT")[1].split("THE NEXT MATCH")[0]
     return [line[6:] for line in block.splitlines() if line.startswith((" *     ", "#     "))]
 
 

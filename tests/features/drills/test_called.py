@@ -113,7 +113,7 @@ def test_the_card_says_who_halves_the_speed_why_for_how_many_rounds_and_from_whe
     desk.press(*"y" * len(drill.questions))
     half = [line for line in card(desk) if "HALF SPEED" in line]
     assert half == [
-        "HALF SPEED, by the driver, to try the set-up safely: "
+        "Driver: HALF SPEED, to try the set-up safely: "
         "rounds 1 to 4 do not count, round 5 is the first that does"
     ]
     desk, drill = called(tmp_path / "later", "turn", places={"A": 4})
@@ -152,7 +152,7 @@ def test_the_coach_has_a_time_only_where_the_drill_hides_nothing_and_moves_nothi
 def test_that_tocsin_is_no_stop_is_said_once_before_the_drill_and_not_at_every_round(tmp_path):
     desk, drill = called(tmp_path, "break_off")
     assert [line for line in card(desk) if "no stop" in line] == [
-        "Tocsin is no stop for any robot."
+        "Tocsin does not stop any robot."
     ]
     desk.press(*"y" * len(drill.questions))
     assert desk.ask.replace("\N{NO-BREAK SPACE}", " ") == "Nobody on the field? Press f."

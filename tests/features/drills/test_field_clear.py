@@ -108,4 +108,4 @@ def test_the_record_says_when_it_was_said_and_when_it_lapsed(desk):
     desk.press("f")
     desk.after(5).press("s")
     notes = [(note.what, (note.at_ns - began_ns) / S) for note in desk.programme.take_notes() if "clear" in note.what]
-    assert notes == [("field clear", 0), ("field clear lapsed", 30), ("field clear", 31)]
+    assert notes == [("field clear", 0), ("field clear ended", 30), ("field clear", 31)]

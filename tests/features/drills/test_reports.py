@@ -67,7 +67,7 @@ def test_a_call_that_failed_is_said_at_once_in_place_of_the_picture_and_again_at
     assert found.picture("Break off") is not None
     fail(found, "light")
     assert found.picture("Break off") is None
-    assert "The light failed to give a call: look after it." in found.rows(0)
+    assert "The light failed to give a call: check it." in found.rows(0)
     assert found.series(lambda crew: 0)[-1] == "Calls failed: light in 1 round. `--devices` tells more."
 
 

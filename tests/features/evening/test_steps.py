@@ -131,7 +131,7 @@ def test_the_result_says_what_was_counted_and_clean_and_what_is_left_open():
     assert list(lines_of(result(PLAYED), {})) == [
         "Evening of 2031-03-01, Bell crew: 4 rounds, 3 counted, 1 of these clean.",
         "  Push: crew A ●×○ 1 of 2 clean; crew B ? 0 of 1 clean",
-        "Left open: Push, crew B: 2 rounds to play; Turn skipped; Fork not begun; 1 round that marks do not tell "
+        "Left open: Push, crew B: 2 rounds to play; Turn skipped; Fork not begun; 1 round without enough marks "
         "(`tocsin runs --show 4f`).",
         "Devices that nobody confirmed: strip (skipped).",
     ]

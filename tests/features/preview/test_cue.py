@@ -98,7 +98,7 @@ def test_a_cue_at_the_very_begin_waits_for_its_second():
 def test_a_hold_until_what_a_person_does_ends_with_the_preview():
     found = only('[[cue]]\nid = "rest"\nat = "first.end-1s"\nuntil = "second.begin"\nlight = "home"\n')
     assert found.lasts_ns == LONGEST_NS
-    assert found.cut == "shown for 8s at most, in a match until what a person does"
+    assert found.cut == "shown for 8s at most, in a match until a person acts"
     (firing,) = found.timeline.firings
     assert firing.until.anchor == firing.begin.anchor == "match"
 

@@ -194,7 +194,7 @@ def test_a_plan_without_calls_says_so(paper):
 def test_every_sheet_has_the_cautions_and_says_of_which_plan_it_is(paper):
     for number, sheet in enumerate(sheets("full", paper), 1):
         read = " ".join(strings(sheet, "print", "rule", "title"))
-        assert "No cue stops a robot, and none is a permission to enter the field." in read
+        assert "No cue stops a robot. No cue allows you onto the field." in read
         assert "The event's rules come first" in read
         assert f"plan: Full (sha256 {'b' * 16}…)" in read
         assert f"Casting Day: Full · sheet {number} of 3" in read

@@ -273,7 +273,7 @@ def test_the_result_in_words_says_what_it_does_not_say():
     assert [line.partition(":")[0] for line in lines[:3]] == ["Rumble", "Light", "Rumble and light together"]
     assert lines[-2:] == (UNKNOWN_KEY, NO_FORECAST)
     assert sum("chances" in line for line in lines) == 1
-    assert "Steering in block 2: 12 % of the way out on average, 46 % if nobody had steered." in lines
+    assert "Steering in block 2: 12 % off the middle on average, 46 % if nobody had steered." in lines
     assert not any(result.person in line for line in lines)
 
 
@@ -299,7 +299,7 @@ def test_pairs_with_too_few_answers_are_told_in_one_line():
         played.press(no, 300)
     lines = result_of([played.block]).lines
     assert [line for line in lines if "Too few answers" in line] == [
-        "Too few answers to compare rumble and light, rumble and sound with either alone: "
+        "Too few answers to compare rumble and light, rumble and sound with each alone: "
         "10 of each are needed (--full)."
     ]
 

@@ -41,7 +41,7 @@ def test_a_match_ends_with_the_picture_of_a_round_and_is_a_series_of_one(desk: D
     assert status.picture.number.endswith("to spare")
     assert (len(status.picture.series), status.picture.tally) == (1, "")
     assert {one.what for one in status.picture.instants} == {"call", "turn", "home", "end"}
-    assert does(desk)[:3] == ["next", "details", "take mark back"]
+    assert does(desk)[:3] == ["next", "details", "undo mark"]
     told_there = RowMaker().report(read(played.folder))
     assert told_there is not None
     assert told_there.rows == status.result
@@ -73,7 +73,7 @@ def test_details_are_sentences_and_how_the_devices_did(desk: Desk) -> None:
 
 def test_a_mark_that_is_taken_back_at_the_result_judges_the_match_anew(desk: Desk) -> None:
     played = play(desk, "breaks off", 8)
-    assert desk.press("a").startswith("took back: home")
+    assert desk.press("a").startswith("undone: home")
     status = shown(desk)
     assert status.result[0] == "Not judged: nobody noted whether the robot came home."
     assert status.picture is not None
@@ -92,10 +92,10 @@ def test_a_match_that_nobody_marked_says_only_that_and_takes_a_word_for_it(desk:
     assert status.picture is not None
     assert (status.picture.shape, status.picture.series) == ("question", ()), "no dot at 'no push': nobody knows"
     assert "watched, nothing to mark" in does(desk)
-    assert desk.press("y") == "watched, nothing to mark: that stands in the record"
+    assert desk.press("y") == "watched, nothing to mark: recorded"
     status = shown(desk)
     assert status.result[0] == "Not judged: nobody noted whether the robot came home."
-    assert "take mark back" in does(desk)
+    assert "undo mark" in does(desk)
 
 
 def test_a_result_stands_a_minute_after_the_last_key_and_goes_with_the_next_match(desk: Desk) -> None:
@@ -135,7 +135,7 @@ def test_a_call_that_failed_is_told_in_place_of_the_picture(desk: Desk) -> None:
     desk.programme.ended(desk.stage, OVER, desk.now_ns)
     status = shown(desk)
     assert status.picture is None
-    assert "The sound failed to give a call: look after it." in status.result
+    assert "The sound failed to give a call: check it." in status.result
 
 
 def test_while_a_match_rings_out_nobody_passes_over_its_result(desk: Desk) -> None:
@@ -143,7 +143,7 @@ def test_while_a_match_rings_out_nobody_passes_over_its_result(desk: Desk) -> No
     while desk.phase != "over":
         desk.after(0.25)
     assert desk.ask == "The result comes"
-    assert desk.press("s") == "the match rings out: its result comes at once"
+    assert desk.press("s") == "match just over: its result comes at once"
     assert not desk.stage.wants_next
     desk.end_match()
     assert desk.ask == ""                              # what to press for the next one stands there by itself

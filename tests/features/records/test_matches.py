@@ -90,7 +90,7 @@ def test_a_video_that_does_not_say_when_it_was_called_counts_from_the_plan(
     runs = tmp_path / "logged"
     log = ["log", "--video", str(tmp_path / "video.csv"), "--seen", "0:00=match.begin", "--runs", str(runs)]
     assert main(log) == 0
-    assert "the planned call, when it came is not noted." in capsys.readouterr().out
+    assert "the planned call; nobody noted the real one." in capsys.readouterr().out
     (row,) = rows(runs, capsys)
     reckoned_s = (match.reckoned.turn_ns or 0) / S
     assert (row["call"], row["turn_s"]) == ("planned", pytest.approx(reckoned_s, abs=0.02))
@@ -153,7 +153,7 @@ def test_a_match_whose_game_this_version_refuses_says_so(
 @pytest.mark.parametrize(
     ("dropped", "verdict", "told"),
     [
-        (("contact", "spilled"), "Clean.", "Contacts are not judged: this game charges none."),
+        (("contact", "spilled"), "Clean.", "Contacts are not judged: in this game they cost nothing."),
         (("under_belfry", "half_under"), "Clean.", "Home is not judged: this game pays nothing for it."),
     ],
 )

@@ -54,7 +54,7 @@ def test_a_match_is_a_run_with_its_marks_its_signals_and_its_clock(log, runs):
     (run,) = runs()
     recorded, verdict, *_ = out.splitlines()
     assert recorded == f"recorded {short_name(run.path.parent)} in {run.path.parent.parent}"
-    assert verdict == "  Not clean: a push held 2.5 s into Hot floor."
+    assert verdict == "  Not clean: you pushed 2.5 s into Hot floor."
     assert err == ""
     assert (run.header.label, run.header.wall) == ("match 14", "2031-03-01T10:05:00.000Z")
     assert (run.header.options["source"], run.header.options["rate"]) == ("page", 1.0)
@@ -141,7 +141,7 @@ def test_the_same_record_twice_is_said_and_not_doubled(log, runs):
     record = played()
     log(record.data())
     out, _ = log(record.data() + as_bytes(record.lines))          # and a second time within one file
-    assert out.count("taken in before, nothing doubled") == 2
+    assert out.count("taken in before, not again") == 2
     longer = record.mark("contact", OVER_S + 1).data()
     out, _ = log(longer)
     assert "from another save of the page" in out
@@ -170,7 +170,7 @@ def test_another_plan_that_is_given_is_said(log, runs):
     _, err = log(played().data(), "--plan", "quiet")
     assert "made with the plan 'Full' (sha256 " in err
     assert "the given one is another (plans/quiet.toml, sha256 " in err
-    assert "the one that it was made with is taken" in err
+    assert "the one it was made with is used" in err
     assert runs()[0].header.timeline.plan == "Full"
 
 
@@ -216,7 +216,7 @@ def carried(text, name="first.toml"):
 def test_a_strangers_plan_is_checked_as_any_file(log, runs):
     with pytest.raises(MistakeError) as error:
         log(carried(Record().source.files[1].text.replace('"4s"', '"soon"'), "\x1b[31mfirst.toml"))
-    assert str(error.value).startswith("in what the record carries: ")
+    assert str(error.value).startswith("in the record: ")
     assert "soon" in str(error.value)
     assert "\x1b" not in readable(str(error.value))
     assert runs() == []
@@ -241,7 +241,7 @@ def test_lines_that_are_none_are_left_out_and_said(log, runs):
     assert len(run.marks) == 3
     assert run.end.outcome == "over"
     assert [line.split(", ", 1)[1].split(":")[0] for line in err.splitlines() if line.startswith("note")] == [
-        "line 3 is no record", "line 4 is no record", "line 5 is no record", "line 14 is torn",
+        "line 3 is not a record", "line 4 is not a record", "line 5 is not a record", "line 14 is torn",
     ]  # fmt: skip
     assert "\x1b" not in err
 
@@ -256,7 +256,7 @@ def test_times_that_lie_elsewhere_than_the_match_are_left_out(log, runs):
     assert [origin.origin_ns for origin in of(run, records.OriginRecord)] == [ORIGIN_NS]
     assert run.end.at_ns == ORIGIN_NS + OVER_S * S
     assert err.count("more than a day from the begin of its match") == 3
-    assert err.count("its end lies before its begin") == 1
+    assert err.count("its end is before its begin") == 1
 
 
 def test_what_belongs_to_no_part_of_the_plan_is_left_out(log, runs):
@@ -265,7 +265,7 @@ def test_what_belongs_to_no_part_of_the_plan_is_left_out(log, runs):
     record.origin("call", 60, 60, anchor="call.nobody")
     out, _ = log(record.data())
     assert "left out: a signal '\\x1b[31mnobody' is not of this plan" in out
-    assert "left out: 'call.nobody' begins nothing in this plan" in out
+    assert "left out: nothing in this plan begins at 'call.nobody'" in out
     assert len(of(runs()[0], records.FiringRecord)) == 2
 
 
@@ -294,12 +294,12 @@ def bad(**changes):
         (b"", "no match of an exported page is in this file"),
         (b"\x00" * 1000, "no match of an exported page"),
         (page_html(Record().source).encode(), "this is a page itself, not what it saved"),
-        (as_bytes([{"kind": "mark", "at_ns": 1, "label": "contact", "begin_ns": 1}]), "line 1 stands before any match"),
+        (as_bytes([{"kind": "mark", "at_ns": 1, "label": "contact", "begin_ns": 1}]), "line 1 is before any match"),
         (bad(format="tocsin-page/2"), "line 2: its format is 'tocsin-page/2', and this version reads tocsin-page/1"),
         (bad(format="tocsin-journal/1"), "its format is 'tocsin-journal/1'"),
         (bad(wall="2031-02-31T10:00:00.000Z"), "is no time of day"),
         (bad(wall="../../../2031"), "is no time of day"),
-        (b"junk\n" * (MOST_FLAWS + 1), f"more than {MOST_FLAWS} of its lines are no records"),
+        (b"junk\n" * (MOST_FLAWS + 1), f"more than {MOST_FLAWS} of its lines are not records"),
         (as_bytes(played().lines[:1] * (MOST_MATCHES + 1)), f"more than {MOST_MATCHES} matches"),
         (as_bytes([*played().lines, *played().mark("home", 1).lines[-1:] * 6000]), "no match has so many lines"),
     ],

@@ -63,7 +63,7 @@ def test_what_lies_behind_the_end_is_taken_and_said(desk, capsys):
     assert "behind everything" not in capsys.readouterr().err
     assert main([*mark, "settle.end"]) == 0
     said = capsys.readouterr()
-    assert "note: contact lies 4.0 s after the end, behind everything that is played: no window holds it" in said.err
+    assert "note: contact is 4.0 s after the end, after all that is played: it is in no window" in said.err
     assert "4.0 s after the end  contact" in said.out
     assert main([*mark, "settle.end+60s"]) == 2
     assert "a moment up to settle.end, where everything ends" in capsys.readouterr().err

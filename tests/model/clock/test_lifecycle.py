@@ -168,7 +168,7 @@ class TestStart:
     @pytest.mark.parametrize("rate", [0.0, 0.099, 100.1, -1.0, float("nan"), float("inf")])
     def test_other_rates_are_refused(self, rate: float) -> None:
         life = Lifecycle(SIMPLE)
-        assert life.start(at(0), at(0), rate=rate).refused == "cannot start: the rate lies between 0.1 and 100"
+        assert life.start(at(0), at(0), rate=rate).refused == "cannot start: the rate must be 0.1 to 100"
         assert life.phase == "standby"
 
     def test_a_mark_is_no_moment_to_start_at(self) -> None:
@@ -431,7 +431,7 @@ class TestBegin:
         life = started(BY_KEY, at_s=50)
         life.begin(at(50))
         assert life.begin(at(50)).refused == ""             # the second driver period may begin while the first is on
-        assert life.begin(at(50)).refused == "cannot begin a period: no further period is begun by hand"
+        assert life.begin(at(50)).refused == "cannot begin a period: no more periods begin by hand"
 
     def test_a_begin_cannot_lie_before_the_segment_ahead_of_it(self) -> None:
         life = started(BY_KEY, at_s=50)
@@ -441,7 +441,7 @@ class TestBegin:
 
     def test_a_game_whose_periods_begin_by_themselves_has_nothing_to_begin(self) -> None:
         assert started(at_s=30).begin(at(30)).refused == (
-            "cannot begin a period: no further period is begun by hand"
+            "cannot begin a period: no more periods begin by hand"
         )
 
 
@@ -473,7 +473,8 @@ class TestMarksAndCalls:
 
     def test_only_callable_cues_can_be_called(self) -> None:
         life = started(at_s=50)
-        assert life.call(at(50), "over", at(50)).refused == "cannot give a call: the cue 'over' is not callable"
+        refused = life.call(at(50), "over", at(50)).refused
+        assert refused == "cannot give a call: the cue 'over' cannot be called by hand"
         assert life.call(at(50), "swap", at(50)).refused == (
             "cannot give a call: the cue 'swap' belongs to another variant"
         )

@@ -96,7 +96,7 @@ def test_a_time_that_is_not_shown_there_comes_with_where_it_is(text, readings):
 
 def test_what_stands_in_several_periods_is_said_to_be_taken_in_the_last():
     assert taken_note("0:05", SIMPLE) == (
-        "0:05 is taken in driver, the last period; for another one: auto@0:05, pause@0:05"
+        "0:05 counts in driver, the last period; for another one: auto@0:05, pause@0:05"
     )
     assert [taken_note(text, SIMPLE) for text in ("1:05", "auto@0:05", "driver.end")] == ["", "", ""]
     assert taken_note("0:05", WHOLE) == ""

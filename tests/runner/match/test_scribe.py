@@ -62,7 +62,7 @@ def test_another_robot_at_home_is_no_second_tap_and_is_left_alone(match):
 def test_what_is_taken_back_is_named(match):
     scribe = Scribe()
     pressed(scribe, match, "contact", 0, 0)
-    assert scribe.undo(match, at(2), "key") == Done("took back: contact 76.0 s before the end", briefly=True)
+    assert scribe.undo(match, at(2), "key") == Done("undone: contact 76.0 s before the end", briefly=True)
     assert scribe.undo(match, at(3), "key") == Refused("there is no mark to take back")
 
 
@@ -70,7 +70,7 @@ def test_of_what_is_taken_back_it_is_said_whose_it_was(match):
     scribe = Scribe()
     pressed(scribe, match, "contact", 0, 0)
     pressed(scribe, match, "home_half_by_partner", 64, 64)
-    assert scribe.undo(match, at(65), "key").told == "took back: home half by partner 12.0 s before the end"
+    assert scribe.undo(match, at(65), "key").told == "undone: home half by partner 12.0 s before the end"
 
 
 def test_a_key_that_tells_no_key_up_is_noted_as_one(match):
@@ -82,8 +82,8 @@ def test_a_key_that_tells_no_key_up_is_noted_as_one(match):
 
 @pytest.mark.parametrize(
     ("after_s", "told"),
-    [(-1, "home noted"), (0.8, "home noted"), (0.9, "home noted, 0.9 s behind the end"),
-     (1.9, "home noted, 1.9 s behind the end")],
+    [(-1, "home noted"), (0.8, "home noted"), (0.9, "home noted, 0.9 s after the end"),
+     (1.9, "home noted, 1.9 s after the end")],
 )
 def test_a_mark_behind_the_end_is_taken_and_said_to_lie_there(match, after_s, told):
     """Everything ends at 140 s of the match; less than 0.8 s is how late a scribe may be."""

@@ -67,7 +67,7 @@ def test_a_tap_near_no_official_moment_is_refused_and_changes_nothing(stand):
     before = stand.match.lifecycle.latest
     said = stand.match.sync(stand.now_ns, stand.now_ns)
     assert said == Refused(
-        "cannot take the tap: no official moment within 3 s; next: Robot alone ends in 8 s, "
+        "cannot use the tap: no official moment within 3 s; next: Robot alone ends in 8 s, "
         "Hands on begins in 19 s"
     )
     assert stand.match.lifecycle.latest == before
@@ -78,19 +78,19 @@ def test_a_tap_near_no_official_moment_is_refused_and_changes_nothing(stand):
 def test_no_moment_is_named_where_nothing_of_what_comes_is_shown_nor_behind_the_last(stand):
     stand.go_on(PRESS_NS + 20 * S)
     said = stand.match.sync(stand.now_ns, stand.now_ns, tells_ahead=False)
-    assert said == Refused("cannot take the tap: no official moment within 3 s")
+    assert said == Refused("cannot use the tap: no official moment within 3 s")
     stand.go_on(stand.first_ns + (END_S + 4) * S - TURN_NS)
     late_ns = stand.now_ns + S
     said = stand.match.sync(stand.now_ns, late_ns)
-    assert said == Refused("cannot take the tap: no official moment within 3 s; none comes any more")
+    assert said == Refused("cannot use the tap: no official moment within 3 s; none comes any more")
 
 
 def test_a_tap_is_refused_while_no_clock_goes(stand):
     stand.go_on(PRESS_NS + 30 * S)
     stand.match.hold_or_resume(stand.now_ns)
-    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the clock is held")
+    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot use the tap: the clock is held")
     stand.match.scrap(stand.now_ns)
-    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot take the tap: the match was cancelled")
+    assert stand.match.sync(stand.now_ns, stand.now_ns) == Refused("cannot use the tap: the match was cancelled")
 
 
 def test_a_tap_in_the_count_in_brings_the_begin_forward(tmp_path):

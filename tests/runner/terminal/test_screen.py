@@ -135,7 +135,7 @@ def test_live_picture_has_the_words_of_the_window(status, seconds, word, lines):
 
 
 MARKS = tuple(KeyHelp(key=key, does=does, action=f"mark.{does}") for key, does in (("7", "contact"), ("9", "home")))
-NO_SPANS = "No spans in a terminal: press 7 as contact begins (a point); rest by video"
+NO_SPANS = "In a terminal press 7 as contact begins; the end only by video"
 
 
 @pytest.mark.parametrize("shown", [STANDBY, RUNNING, HELD])
@@ -246,7 +246,7 @@ def test_log_file_of_a_narrow_encoding_gets_every_line(encoding):
     screen.show(msgspec.structs.replace(HELD, notice="clock ± 0.06 s – Ω ● ○"))
     screen.stop()
     assert b"Casting Day - Full" in raw.getvalue()
-    assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it cannot be told"
+    assert b"clock +- 0.06 s - ? * o" in raw.getvalue(), "a ? would say of a round that it is not known"
 
 
 def test_reader_that_does_not_read_holds_up_nobody(pipe):

@@ -40,7 +40,7 @@ RESULT = ("31 cues played, 1 skipped, none failed", "Journal: a-rather-long-fold
 
 def status(phase, *, begun=True, **facts):
     keymap = Keymap(LOADED.rig)
-    keys = keymap.help(phase, waits=True, variants=True, callable_cues=["home"], besides=[("undo", "take mark back")])
+    keys = keymap.help(phase, waits=True, variants=True, callable_cues=["home"], besides=[("undo", "undo mark")])
     given = {
         "origins": (ORIGIN,) if begun else (), "keys": keys, "devices": DEVICES, "label": "Practice 12, second field",
         "plans": ("Full", "Quiet", "Coach only"), "battery": "battery 81 %, power saver on", "awake": "kept awake",
@@ -70,7 +70,7 @@ SCENES = {
     "standby, told": (
         status(
             "standby", begun=False, notice="sound: worker started again (1)",
-            earlier=("loaded anew: Full (home 1 s later)", "the laptop slept for 3.2 s: the clock was put right"),
+            earlier=("reloaded: Full (home 1 s later)", "the laptop slept for 3.2 s: the clock was put right"),
         ),
         0.0,
     ),
@@ -100,8 +100,8 @@ SCENES = {
     "driver, typed, refused": (
         status(
             "running", **TYPED,
-            notice="0:38 of Hands on is 28 s from this clock, more than 10 s: "
-            "type another one, two that agree are taken",
+            notice="0:38 of Hands on is 28 s off this clock (limit 10 s): "
+            "type another one; two that agree are used",
         ),
         70.2,
     ),

@@ -2,7 +2,7 @@
 
 Crews drive as those of the table do (``table_crew.py``), some rounds by other habits. The leader reads the window and
 presses what it asks for; the scribe presses keys by the window system. Rests are skipped, which a person may do;
-everything else takes as long as it takes. What the results should be says ``bundled_results.py``.
+everything else takes no time limit. What the results should be says ``bundled_results.py``.
 """
 
 import random

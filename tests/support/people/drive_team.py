@@ -4,7 +4,7 @@ Whatever takes people time is drawn in seconds of the match: at a rate of 20 the
 times as fast as people do. What Tocsin measures in real time stays as it is there, since it is about hands and not
 about robots: a mark may be off by 0.8 s (then 16 s of the match), a key held for less than 0.3 s is a point (then 6 s
 of the match), and a second tap within 1.5 s says "less than that" (30 s of the match). So at that rate most pushes that
-end near the window's begin cannot be told without a video, and only those are charged that hold on for long.
+end near the window's begin not known without a video, and only those are charged that hold on for long.
 """
 
 import random

@@ -15,7 +15,7 @@ _KNOWN = {
     "driver": "driver-controlled period",
     "digits": "0:20 or 0:19",
     "counts": "the whole match",
-    "windows": "contact begin to cost",
+    "windows": "does contact cost points",
     "contact": "How many points",
     "home": "need home",
     "off": "broken off",

@@ -83,7 +83,7 @@ def read_film(text: str, devices: Sequence[str]) -> tuple[FilmRow, ...]:
                     (
                         line,
                         tr(
-                            ": cue {cue} of {device} stands in line {before} too; keep one", cue=row.cue,
+                            ": cue {cue} of {device} is in line {before} too; keep one", cue=row.cue,
                             device=row.device, before=before[1],
                         ),
                     ),
@@ -117,8 +117,8 @@ def film_rate(rows: Sequence[FilmRow], device: str, fps: float) -> float:
     if abs(found / fps - 1) > _RATE_OFF + 1 / max(1.0, max(frames) - min(frames)):
         raise TableError([
             tr(
-                "by its own cues the film has {found:.1f} pictures a second, not {fps:g}: say --fps {found:.0f}, or "
-                "count the pictures as they were taken", found=found, fps=fps,
+                "by its cues the film has {found:.1f} frames a second, not {fps:g}: write --fps {found:.0f}, or count "
+                "the frames as filmed", found=found, fps=fps,
             )
         ])  # fmt: skip
     return found
@@ -135,7 +135,7 @@ def film_delays(rows: Sequence[FilmRow], fps: float, reference: Reference) -> tu
     if not seen:
         hint = tr("fill its frames in, or name another with --reference")
         raise TableError([tr(
-            "no frame of {device}, against which all others are measured: {hint}", device=reference.device, hint=hint,
+            "no frame of {device}; all others are compared with it: {hint}", device=reference.device, hint=hint,
         )])
     rate = film_rate(rows, reference.device, fps)
     differences: dict[str, list[float]] = {}
@@ -189,21 +189,21 @@ def _strange(device: str, more: int, devices: Sequence[str]) -> str:
     again = tr(" and {more} more", more=more) if more else ""
     has = ", ".join(devices) or "none"
     return tr(
-        "{again}: '{device}' is no device of this rig, which has {has}: is it the right rig?", again=again,
+        "{again}: '{device}' is not a device of this rig, which has {has}: is it the right rig?", again=again,
         device=shown(device), has=has,
     )
 
 
 def _problems(given: Mapping[str, str]) -> Iterator[str]:
     if not given["cue"].isdecimal() or int(given["cue"]) < 1:
-        yield tr("'{given}' is no cue; write the number that the screen shows, from 1", given=shown(given["cue"]))
+        yield tr("'{given}' is not a cue; write the number that the screen shows, from 1", given=shown(given["cue"]))
     if given["frame"] and _number(given["frame"]) is None:
         yield tr(
-            "'{given}' is no picture's number; write a number, or leave it empty if it was not seen",
+            "'{given}' is not a frame number; write a number, or leave it empty if it was not seen",
             given=shown(given["frame"]),
         )
     if given["called_ms"] and _number(given["called_ms"]) is None:
-        yield tr("'{given}' is no time in ms; leave this column as Tocsin wrote it", given=shown(given["called_ms"]))
+        yield tr("'{given}' is not a time in ms; leave this column as Tocsin wrote it", given=shown(given["called_ms"]))
 
 
 def _number(text: str) -> float | None:

@@ -76,20 +76,20 @@ def verdict(found: Sequence[Landing]) -> Iterator[str]:
         (one,) = found
         way = "after" if one.now_ms >= 0 else "before"
         yield tr(
-            "By the rig as it is, {device} lands {now:.0f} ms {way} its instant.", device=one.device,
+            "With this rig {device} comes {now:.0f} ms {way} its time.", device=one.device,
             now=abs(one.now_ms), way=way,
         )
-        yield tr("What it lands together with is known once the others are measured too.")
+        yield tr("Measure the others too, to see what it comes together with.")
         return
     now_ms, then_ms = (apart_ms([getattr(one, when) for one in found]) for when in ("now_ms", "then_ms"))
     first = min(found, key=lambda one: one.now_ms).device
     last = max(found, key=lambda one: one.now_ms).device
     noticed = _noticed({one.device: one.now_ms for one in found})
     yield tr(
-        "By the rig as it is they land {now:.0f} ms apart, {first} first, {last} last: {noticed}.", now=now_ms,
+        "With this rig they come {now:.0f} ms apart, {first} first, {last} last: {noticed}.", now=now_ms,
         first=first, last=last, noticed=noticed,
     )
-    yield tr("With the measured latencies they land {then:.0f} ms apart, but for the ± above.", then=then_ms)
+    yield tr("With the measured delays they come {then:.0f} ms apart (± as above).", then=then_ms)
 
 
 def _noticed(lands_ms: Mapping[str, float]) -> str:
@@ -104,7 +104,7 @@ def _noticed(lands_ms: Mapping[str, float]) -> str:
             )
     if apart_ms(list(lands_ms.values())) >= EARLY_MS:
         return tr(
-            "people may notice that (our yardstick: {early:.0f} ms, as for sound before its picture)", early=EARLY_MS,
+            "people may notice that (our limit: {early:.0f} ms, as for sound before its picture)", early=EARLY_MS,
         )
     return tr("hardly anybody notices that")
 

@@ -99,8 +99,8 @@ def start_lines(found: StartError, start: Start) -> Iterator[str]:
         return
     assumed_ms, assumed_spread_ms = start.error_ms
     yield tr(
-        "You start the clock {late} (the median), with a spread of {spread:.2f} s from one start to another; the rig "
-        "goes by {late_2}, with {assumed_spread:.2f} s.", late=_late(reading.median_ms),
+        "You start the clock {late} (middle value), and your starts differ by {spread:.2f} s; the rig uses {late_2} "
+        "and {assumed_spread:.2f} s.", late=_late(reading.median_ms),
         spread=reading.spread_ms / 1000, late_2=_late(assumed_ms), assumed_spread=assumed_spread_ms / 1000,
     )
     yield _how_sure(reading, found.spread_low_ms, found.spread_high_ms)
@@ -113,8 +113,8 @@ def start_lines(found: StartError, start: Start) -> Iterator[str]:
         yield tr("Left out: {left_out}.", left_out=", ".join(left_out))
     if not found.enough:
         yield trn(
-            "Too few to go by: {count} good start, {fewest} are needed.",
-            "Too few to go by: {count} good starts, {fewest} are needed.", reading.n, fewest=FEWEST,
+            "Too few to use: {count} good start, {fewest} are needed.",
+            "Too few to use: {count} good starts, {fewest} are needed.", reading.n, fewest=FEWEST,
         )
 
 
@@ -137,7 +137,7 @@ def _late(ms: float) -> str:
 def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: float | None) -> str:
     if reading.low_ms is None or reading.high_ms is None or spread_low_ms is None or spread_high_ms is None:
         return tr(
-            "Too few to say how sure these figures are: that takes {fewest_to_tell} good starts.",
+            "Too few to know how exact this is: it needs {fewest_to_tell} good starts.",
             fewest_to_tell=FEWEST_TO_TELL,
         )
     high = f"{spread_high_ms / 1000:.2f} s"
@@ -147,6 +147,6 @@ def _how_sure(reading: Estimate, spread_low_ms: float | None, spread_high_ms: fl
         else tr("at {high} or less", high=high)
     )
     return tr(
-        "By {n} starts the first figure lies between {late} and {late_2}, the second {second} (95 %).", n=reading.n,
+        "From {n} starts: first number {late} to {late_2}, second {second} (95 % sure).", n=reading.n,
         late=_late(reading.low_ms), late_2=_late(reading.high_ms), second=second,
     )

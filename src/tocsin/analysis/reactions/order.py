@@ -89,7 +89,7 @@ def conditions_of(
     pairs = {pair for used in sets for pair in itertools.combinations(used, 2)}
     if not singles:
         raise UsageError(
-            tr("the plan '{name}' has no signal to react to on what is there", name=plan.name),
+            tr("the plan '{name}' has no signal for the devices here", name=plan.name),
             hint=tr("plug a pad or strip in, or choose a plan whose cues use the screen or the sound"),
         )
     return in_order(singles | pairs)

@@ -9,10 +9,10 @@ from tocsin.analysis.reactions.scores import ConfidenceInterval, Score, Scores
 from tocsin.translation import tr, trn
 
 NO_FORECAST = tr(
-    "These are answers on the bench, by somebody who waits for signals. They are no forecast for the field: there eyes "
-    "and hands are busy, and a call is noticed later or not at all.",
+    "These answers come from the bench, by somebody who waits. On the field eyes and hands are busy: a call is noticed "
+    "later or not at all.",
 )
-UNKNOWN_DELAY = tr("Its device's own delay is not known and is part of these times.")
+UNKNOWN_DELAY = tr("These times include the device's delay, which is not known.")
 UNKNOWN_KEY = tr("How long the pad or keyboard takes to report a press is not known and is part of all times.")
 MORE_SIGNALS = tr("more blocks, or sessions of one person together")
 MOST_APART_MS = 10.0                       # the spread of measuring that a vigilance test may have
@@ -54,7 +54,7 @@ def score_line(score: Score) -> str:
         return tr("{condition}: no signal that counts.", condition=title(score.condition))
     sentences = [f"{title(score.condition)}: {_answers(score)}.", f"{_lapses(score)}."]
     if score.speed_per_s is not None:
-        sentences.append(tr("Mean speed {speed_per:.2f} a second.", speed_per=score.speed_per_s))
+        sentences.append(tr("On average {speed_per:.2f} a second.", speed_per=score.speed_per_s))
     if not score.delay_known:
         sentences.append(UNKNOWN_DELAY)
     return " ".join(sentences)
@@ -104,7 +104,8 @@ def _lapses(score: Score) -> str:
 def _interval(interval: ConfidenceInterval, share: float) -> str:
     if interval.low_ms is None and interval.high_ms is None:
         return tr(
-            "an interval needs {fewest_for_both_sides} signals", fewest_for_both_sides=fewest_for_both_sides(share),
+            "too few signals to know how exact it is: {fewest_for_both_sides} are needed",
+            fewest_for_both_sides=fewest_for_both_sides(share),
         )
     if interval.high_ms is None:
         return tr("95 %: {low:.0f} or more", low=interval.low_ms)

@@ -8,7 +8,7 @@ from tocsin.analysis.rounds.variation import Condition
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
-DEALT_LATE = tr("dealt late")
+DEALT_LATE = tr("called late")
 
 
 def lot_text(condition: Condition, result: RoundResult, lead_ns: int | None, home_ns: int) -> str:
@@ -24,13 +24,13 @@ def lot_text(condition: Condition, result: RoundResult, lead_ns: int | None, hom
         # A lead is never below zero: there its own length is not known any more.
         plans = tr("your plan's {seconds}", seconds=_seconds(planned_ns)) if lead_ns > 0 else tr("in your plan")
         found.append(tr(
-            "The call came {seconds} {side} than {plans}, by lot", seconds=_seconds(abs(condition.shift_ns)), side=side,
+            "The drill called {seconds} {side} than {plans}", seconds=_seconds(abs(condition.shift_ns)), side=side,
             plans=plans,
         ))
         found[0] += f"{_of_lateness(condition, result, home_ns)}."
     if condition.late_start_ns:
         found.append(tr(
-            "The match began {seconds} after the count, by lot.", seconds=_seconds(condition.late_start_ns),
+            "By chance it began {seconds} after the count.", seconds=_seconds(condition.late_start_ns),
         ))
     return " ".join(found)
 
@@ -45,8 +45,8 @@ def _of_lateness(condition: Condition, result: RoundResult, home_ns: int) -> str
     if condition.shift_ns >= 0 or not _late_ns(result, home_ns):
         return ""
     if is_late_by_lot(condition, result, home_ns):
-        return tr(": that lateness was dealt, it is not the driver's")
-    return tr(": {seconds} of the lateness was dealt", seconds=_seconds(-condition.shift_ns))
+        return tr(": the drill was late, not the driver")
+    return tr(": the drill itself added {seconds}", seconds=_seconds(-condition.shift_ns))
 
 
 def _late_ns(result: RoundResult, home_ns: int) -> int:

@@ -37,9 +37,9 @@ def match_rule(game: Game) -> MatchRule:
     home = bool(paid & {HOME, HALF})
     unjudged = []
     if not charged:
-        unjudged.append(tr("Contacts are not judged: this game charges none"))
+        unjudged.append(tr("Contacts are not judged: in this game they cost nothing"))
     elif not keep_off:
-        unjudged.append(tr("Contacts are not judged, only charged: in this game they cost at any time"))
+        unjudged.append(tr("Contacts are not judged: in this game they cost points at any time"))
     if not home:
         unjudged.append(tr("Home is not judged: this game pays nothing for it"))
     rule = Clean(keep_off=keep_off, home_ns=0 if home else None)

@@ -304,7 +304,7 @@ def uncounted(timeline: Timeline, played: PlayedRound) -> Iterable[str]:
     for rate in sorted(rates - {1.0}):
         yield tr("the clock ran at {rate:g} times its speed", rate=rate)
     if played.disturbed:
-        yield tr("the run was disturbed")
+        yield tr("the laptop slept, or the run was cut short")
 
 
 def _unclear(met: Iterable[Meeting], came_to: Points) -> tuple[Meeting, ...]:

@@ -96,11 +96,11 @@ def _keep_off(facts: Facts) -> Verdict:
         return _broken(contacts_text(inside, facts.kept_off, facts.title))
     unclear = sum(found.where == "unclear" for found in facts.met)
     if any(found.where == "unclear" and found.mark.pointlike for found in facts.met):
-        return _open(tr("nobody noted when a contact ended, see video"))
+        return _open(tr("nobody noted when a contact ended: see the video"))
     if unclear:
         return _open(trn(
-            "a contact too close to the edge of {title} to tell, see video",
-            "{count} contacts too close to the edge of {title} to tell, see video", unclear, title=facts.title,
+            "a contact too close to a begin or end of {title}: see the video",
+            "{count} contacts too close to a begin or end of {title}: see the video", unclear, title=facts.title,
         ))
     if facts.never_began:
         return _open(tr("{never_began} never began", never_began=facts.never_began))
@@ -119,7 +119,7 @@ def _home(limit_ns: int, facts: Facts) -> Verdict:
     if facts.home_margin_ns is None:
         return _open(tr("nobody knows when the match ended"))
     if not limit_ns and abs(facts.home_margin_ns) <= facts.home_error_ns:
-        return _open(tr("home too close to the end to tell, see video"))
+        return _open(tr("home too close to the end: see the video"))
     if facts.home_margin_ns >= limit_ns:
         return KEPT
     asked = tr("{limit} before the end", limit=seconds(limit_ns)) if limit_ns else tr("the end")
@@ -134,7 +134,7 @@ def _turned(limit_ns: int, facts: Facts) -> Verdict:
     if facts.turn_ns <= limit_ns:
         return KEPT
     if seconds(facts.turn_ns) == seconds(limit_ns):
-        return _broken(tr("turned less than 0.1 s later than {limit} after the call", limit=seconds(limit_ns)))
+        return _broken(tr("turned up to 0.1 s too late (limit {limit})", limit=seconds(limit_ns)))
     return _broken(tr(
         "turned {turn} after the call, not within {limit}", turn=seconds(facts.turn_ns), limit=seconds(limit_ns),
     ))
@@ -179,4 +179,4 @@ def contacts_text(inside: Sequence[Meeting], times: Iterable[WindowTime], title:
     began_ns = inside[0].mark.begin_ns
     if any(window.begin_ns <= began_ns < window.end_ns for window in stretches(times)):
         return tr("a push of {held} in {title}", held=seconds(held_ns), title=title)
-    return tr("a push held {held} into {title}", held=seconds(held_ns), title=title)
+    return tr("you pushed {held} into {title}", held=seconds(held_ns), title=title)

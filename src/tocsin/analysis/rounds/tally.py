@@ -42,7 +42,7 @@ def tally_text(found: Tally) -> str:
     """Return one sentence: how many rounds were clean, and the range in which the habit behind them may lie."""
     beside = [
         f"{count} {what}"
-        for count, what in ((found.unclear, tr("cannot be told without a video")), (found.uncounted, tr("not counted")))
+        for count, what in ((found.unclear, tr("not known without a video")), (found.uncounted, tr("not counted")))
         if count
     ]
     besides = f" ({', '.join(beside)})" if beside else ""
@@ -50,10 +50,10 @@ def tally_text(found: Tally) -> str:
         return tr("No round judged so far{besides}.", besides=besides)
     low, high = wilson(found.clean, found.judged)
     return trn(
-        "{clean} of {count} round clean{besides}: the habit behind that may lie anywhere from {low:.0f} to {high:.0f} "
-        "% (95 % interval, Wilson).",
-        "{clean} of {count} rounds clean{besides}: the habit behind that may lie anywhere from {low:.0f} to {high:.0f} "
-        "% (95 % interval, Wilson).",
+        "{clean} of {count} round clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % (95 % interval, "
+        "Wilson).",
+        "{clean} of {count} rounds clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % (95 % interval, "
+        "Wilson).",
         found.judged, clean=found.clean, besides=besides, low=100 * low, high=100 * high,
     )
 

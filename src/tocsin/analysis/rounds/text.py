@@ -11,7 +11,7 @@ from tocsin.translation import tr, trn
 
 ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}
 MEANINGS: dict[Shape, str] = {
-    "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+    "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("not known"),
 }  # fmt: skip
 _GROUP = 5                             # shapes stand in groups that can be counted at a glance
 
@@ -33,8 +33,8 @@ def lines(
     found += _unclear(result)
     if result.open_marks:
         found.append(trn(
-            "{count} mark never ended: taken as held until it turned or was home, else to the end.",
-            "{count} marks never ended: taken as held until it turned or was home, else to the end.",
+            "{count} mark never ended: counted until the turn or home, else to the end.",
+            "{count} marks never ended: counted until the turn or home, else to the end.",
             len(result.open_marks),
         ))
     return tuple(found)
@@ -46,7 +46,7 @@ def threshold_lines(result: RoundResult, most_ways: int = 2) -> tuple[str, ...]:
     for reached in result.points.thresholds:
         have = tr("{have} of {points} points", have=reached.have, points=reached.points)
         if reached.met:
-            found.append(tr("{title} met: {have}.", title=reached.title, have=have))
+            found.append(tr("{title} reached: {have}.", title=reached.title, have=have))
             continue
         told = (
             tr("{title} missed: {have}.", title=reached.title, have=have) if reached.met is False
@@ -90,7 +90,7 @@ def series_legend(*, ascii_only: bool = False) -> str:
 def _verdict(result: RoundResult, is_by_lot: bool) -> list[str]:
     if result.clean:
         return [tr("Clean.")]
-    head = tr("Not judged") if result.clean is None else tr("Not clean, by lot") if is_by_lot else tr("Not clean")
+    head = tr("Not judged") if result.clean is None else tr("Not clean, called late") if is_by_lot else tr("Not clean")
     if not result.why:
         return [f"{head}."]
     return [f"{head}: {result.why[0]}.", *(tr("Also: {why}.", why=why) for why in result.why[1:])]
@@ -105,14 +105,14 @@ def _times(result: RoundResult) -> list[str]:
             tr("Broke off {margin} early.", margin=margin) if early else tr("Broke off {margin} late.", margin=margin),
         )
     if result.turn_ns is not None:
-        call = tr("the planned call, when it came is not noted") if result.call == "planned" else tr("the call")
+        call = tr("the planned call; nobody noted the real one") if result.call == "planned" else tr("the call")
         turn = seconds(result.turn_ns)
         found.append(
             tr("Turned {turn} after {call}.", turn=turn, call=call) if result.turn_ns >= 0
             else tr("Turned {turn} before {call}.", turn=turn, call=call)
         )
     if result.travel_ns is not None:
-        found.append(tr("The way took {travel}.", travel=seconds(result.travel_ns)))
+        found.append(tr("The way home took {travel}.", travel=seconds(result.travel_ns)))
     if result.home_margin_ns is not None:
         home, margin = tr("Half home") if result.home == "home_half" else tr("Home"), seconds(result.home_margin_ns)
         found.append(
@@ -134,8 +134,8 @@ def _unclear(result: RoundResult) -> list[str]:
         ))
     if close:
         said.append(trn(
-            "See video: {count} mark too close to an edge to tell.",
-            "See video: {count} marks too close to an edge to tell.", close,
+            "See video: {count} mark too close to a begin or end.",
+            "See video: {count} marks too close to a begin or end.", close,
         ))
     return said
 

@@ -108,14 +108,15 @@ def on_clock(marks: Sequence[VideoMark], zero_ns: int, error_ns: int) -> tuple[M
 def _problems(cells: dict[str, str]) -> Iterator[str]:
     for column in ("time", "until"):
         if (cells[column] or column == "time") and video_time_ns(cells[column]) is None:
-            yield tr("'{cells}' is no time of a video; write 83.4 or 1:23.4", cells=shown(cells[column]))
+            yield tr("'{cells}' is not a video time; write 83.4 or 1:23.4", cells=shown(cells[column]))
     begin_ns, end_ns = video_time_ns(cells["time"]), video_time_ns(cells["until"])
     if begin_ns is not None and end_ns is not None and end_ns < begin_ns:
         yield tr("it ends ({cells}) before it begins ({cells_2})", cells=cells["until"], cells_2=cells["time"])
     if not _LABEL.fullmatch(cells["label"]):
         label = shown(cells["label"])
         yield tr(
-            "'{label}' is no label; write contact, turned, home, home_half, home_none or one of your own", label=label,
+            "'{label}' is not a label; write contact, turned, home, home_half, home_none or one of your own",
+            label=label,
         )
     if cells["by"] not in BY:
-        yield tr("'{cells}' is nobody; write us, partner or opponent", cells=shown(cells["by"]))
+        yield tr("write us, partner or opponent, not '{cells}'", cells=shown(cells["by"]))

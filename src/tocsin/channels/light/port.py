@@ -84,7 +84,7 @@ def find(light: Light) -> str:
     if light.port != AUTO:
         if not _may_be_opened(light.port):
             raise PortError(tr(
-                "{port}: is no serial port and is not opened; `tocsin devices` lists the ports", port=light.port,
+                "{port}: is not a serial port and is not opened; `tocsin devices` lists the ports", port=light.port,
             ))
         return light.port
     found = [port for port in list_ports.comports() if usb_ids(port) == light.usb.lower()]

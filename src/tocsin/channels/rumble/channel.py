@@ -208,10 +208,10 @@ class RumbleChannel(Channel):
         if took_ns > SLOW_NS and not seat.slow_told:
             seat.slow_told = True
             what = tr(
-                "the driver of {name} ({role}) takes {took} ms a call", name=found.name, role=seat.pad.role,
+                "{name} ({role}): its software takes {took} ms a call", name=found.name, role=seat.pad.role,
                 took=took_ns // NS_PER_MS,
             )
-            why = tr("a cable instead of radio mostly helps; what comes after it on other pads is late by as much")
+            why = tr("a cable instead of radio mostly helps; other pads after it are late by as much")
             self._told.append(Event(kind="fault", at_ns=now_ns, what=what, why=why))
         return ok, now_ns + took_ns
 
@@ -337,4 +337,4 @@ class RumbleChannel(Channel):
 
 
 def _refusal(names: Sequence[str]) -> str:
-    return tr("{names}: unplugged, or a pad whose driver knows no motors", names=", ".join(names))
+    return tr("{names}: unplugged, or its software knows no motors", names=", ".join(names))

@@ -167,8 +167,8 @@ def _asks(wanted: Sequence[Pad], found: Sequence[FoundPad], bound: Mapping[int, 
             continue
         asks[slot] = (
             tr(
-                "{count} equal pads, taken in the order they appeared ({roles}): is this the right one? The preflight "
-                "shakes one after another", count=len(equal), roles=", ".join(roles),
+                "{count} equal pads, in the order they appeared ({roles}): is this order right? The preflight shakes "
+                "one after another", count=len(equal), roles=", ".join(roles),
             )
         )
     return asks

@@ -43,15 +43,15 @@ examples:
                                   a drill with your plan, as `tocsin drill` takes both
   tocsin check --explain flash    what a code is about
 
-A mistake keeps a file from being used. A finding is something else that speaks against a plan: an error harms, a
-warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are held
-against it too; leads against your runs in the same game, which bound a lead from 22 rounds on.
+A file with a mistake cannot be used. A finding is another problem of a plan: an error harms, a
+warning misleads or leaves somebody out, advice is to think about. With one rig among the files, plans are checked
+with it too; leads with your runs in the same game, from 22 rounds on.
 
 A mistake can hide others: check again once it is fixed.
 
 exit codes: 0 no mistake and no error (there may be warnings), 2 usage, 20 mistakes or errors
 """)
-_MORE = tr("`tocsin check --explain CODE` says more; a code stands in parentheses.")
+_MORE = tr("`tocsin check --explain CODE` says more; a code is in ( ).")
 _WIDEST = 100
 _USUAL = (79, 24)
 _COUNTED: dict[Level, Callable[[int], str]] = {
@@ -72,7 +72,7 @@ def parser() -> Parser:
     add("--game", metavar="NAME|FILE", help=tr("check plans and drills in this game instead of the one that they name"))
     add("--plan", metavar="NAME|FILE", help=tr("check drills with this plan instead of the one that they name"))
     add("--json", action="store_true", help=tr("print mistakes and findings as JSON"))
-    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, against which leads are held"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, to check leads with"))
     add("--explain", metavar="CODE", help=tr("say what a code is about, and where its limit comes from"))
     return result
 
@@ -113,7 +113,7 @@ def _checked(given: argparse.Namespace) -> int:
     runs, shelf = runs_folder(meant.runs(given.runs)), WordCache(words_folder())
     unknown = unknown_people(project, runs) if project else ()
     told = found_in(checked, runs, shelf, lambda error: broken.setdefault(error.line))
-    notes = [*_notes(checked), *unknown, *(tr("Of this run nothing was learnt: {line}.", line=line) for line in broken)]
+    notes = [*_notes(checked), *unknown, *(tr("Nothing known of this run: {line}.", line=line) for line in broken)]
     if given.json:
         listed = [as_json(problem) for problem in checked.problems]
         facts = {"files": list(files), "problems": listed, "findings": [_json(one) for one in told], "notes": notes}
@@ -180,12 +180,12 @@ def _notes(checked: Checked) -> Iterator[str]:
     """Yield what was not looked at, and why."""
     if checked.problems:
         yield tr(
-            "Once these are fixed more may be found: what cannot be read hides what hangs on it, and findings wait "
-            "until a plan and its game have no mistakes.",
+            "Fix these, then check again: they may hide more mistakes. Findings come only when a plan and its game "
+            "have no mistakes.",
         )
     for plan, game in checked.strange:
         yield tr(
-            "{plan} is of the game {game}, not of the project's: it is played in the game that it names itself.",
+            "{plan} is for the game {game}, not for the project's: it is played in its own game.",
             plan=plan, game=game,
         )
     for file, found in checked.older:
@@ -199,7 +199,7 @@ def _notes(checked: Checked) -> Iterator[str]:
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
         yield tr(
-            "No plan was held against a rig, since there are {count} ({rigs}): name a plan and its rig.",
+            "No plan was checked with a rig: there are {count} ({rigs}). Name a plan and its rig.",
             count=len(checked.rigs), rigs=rigs,
         )
 
@@ -283,7 +283,7 @@ def _count(told: list[LocatedFinding]) -> str:
     return ", ".join(_COUNTED[level](count) for level, count in counts.items() if count) + "."
 
 
-_STANDS = tr("Words in capitals stand for what the file holds.")
+_STANDS = tr("Words in CAPITALS: the text in your file.")
 
 
 def told_of(code: str, width: int) -> str:

@@ -38,13 +38,13 @@ examples:
   tocsin devices --write my.toml        a rig of what is plugged in; with --try whose pad is whose too
   tocsin devices --drivers --json       for a report of a fault
 
-Without --try nothing is held: pads are opened for less than a second to read their ids, none is shaken, no port is
+Without --try pads are opened for less than a second to read their ids, none is shaken, no port is
 opened, no sound is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one:
 then do not look while a robot runs.
 
 With --try pads shake, the strip shines, a window opens, sound comes. Opening a port restarts many boards. Pads are left
 alone while another program has one open, and where the rig drives a robot until you say that no robot is enabled.
-Answers are single keys, or the lines of a pipe.
+Answer by single keys, or by lines from a pipe.
 
 exit codes: 0 also when something is missing or not confirmed, 2 usage, 20 a mistake in the rig, 21 a device that --only
 asks for is not there or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then nothing is written)
@@ -59,7 +59,7 @@ def parser() -> Parser:
     add("--rig", metavar="NAME|FILE", help=tr("show whose each pad is and which port is the strip's (the project's)"))
     add(
         "--try", dest="tries", action="store_true",
-        help=tr("fire a known form on each device; people say which it was"),
+        help=tr("play a known signal on each device; people say which it was"),
     )
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("with --try: only these, and they must be there"))
     add("--write", type=Path, metavar="FILE", help=tr("write a new rig of what is plugged in; no file is overwritten"))

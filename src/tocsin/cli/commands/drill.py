@@ -32,14 +32,14 @@ examples:
 
 bundled drills: {drills}
 
-No round begins by a timer: a person says that the field is clear, and a person presses start. Tocsin is no stop for
-any robot. exit codes as for `tocsin run`
+No round begins by a timer: a person says that the field is clear, and a person presses start. Tocsin does not
+stop any robot. exit codes as for `tocsin run`
 """)
 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin drill``."""
-    purpose = tr("Rehearse endgame discipline in short rounds: marks by three keys, results at once, all recorded.")
+    purpose = tr("Practise the endgame in short rounds: marks by three keys, results at once, all recorded.")
     result = Parser("tocsin drill", purpose, _EXAMPLES.format(drills=", ".join(bundle.names("drills"))))
     add = result.add_argument
     add("drill", nargs="?", metavar="NAME|FILE", help=tr("which drill"))
@@ -51,7 +51,7 @@ def parser() -> Parser:
     who = tr("who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name")
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=who)
     add("--seed", type=int, metavar="N", help=tr("the same rounds in the same order as another time"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at a drill"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("times real speed, to look at a drill"))
     add(
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),
@@ -66,7 +66,7 @@ def main(arguments: Sequence[str]) -> int:
     """Run a drill; return the exit code."""
     given = parser().parse_args(arguments)
     if given.resume == bool(given.drill):
-        what = tr("a drill that is gone on with has its name already") if given.resume else tr("say which drill")
+        what = tr("a continued drill has its name already") if given.resume else tr("say which drill")
         raise UsageError(what, hint=tr("bundled drills: {names}", names=", ".join(bundle.names("drills"))))
     if given.resume and (given.plan, given.game) != (None, None):
         raise UsageError(tr(

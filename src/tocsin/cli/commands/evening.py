@@ -27,8 +27,8 @@ examples:
 Leave it at any step with q or Ctrl-C: the next `tocsin evening` goes on there, with the same people and answers, as it
 does after a power cut. An evening is over once four hours have passed in which nothing was played.
 
-It asks by single keys in a terminal; a script plays `tocsin drill`. Each drill is that of `tocsin drill`: no round
-begins by a timer, and Tocsin is no stop for any robot.
+It asks by single keys in a terminal; a script plays `tocsin drill`. Drills run as in `tocsin drill`: no round
+begins by a timer, and Tocsin does not stop any robot.
 
 exit codes as for `tocsin run`; 2 also without a terminal
 """)
@@ -36,16 +36,16 @@ exit codes as for `tocsin run`; 2 also without a terminal
 
 def parser() -> Parser:
     """Return the parser of ``tocsin evening``."""
-    purpose = tr("Lead through a rehearsal evening: who is there, devices, the coach's drills, breaks, the result.")
+    purpose = tr("Guide you through a practice evening: who is there, devices, drills, breaks, the result.")
     result = Parser("tocsin evening", purpose, _EXAMPLES)
     add = result.add_argument
     add("drills", nargs="*", metavar="DRILL", help=tr("drills in their order, by name or file (the project's)"))
     add("--plan", metavar="NAME|FILE", help=tr("your plan instead of the drills'"))
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan or the drill names"))
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's, else nothing)"))
-    add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded, and where the evening stands"))
+    add("--runs", type=Path, metavar="DIR", help=tr("where runs and the evening are recorded"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this evening's rounds"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, to look at an evening"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("times real speed, to look at an evening"))
     add(
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),

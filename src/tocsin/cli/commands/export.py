@@ -52,7 +52,7 @@ _JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 def parser() -> Parser:
     """Return the parser of ``tocsin export``."""
-    purpose = tr("Write a plan for places where this laptop may not stand: paper, the robot's own program, a browser.")
+    purpose = tr("Save a plan for places where this laptop may not be: paper, the robot's own program, a browser.")
     result = Parser("tocsin export", purpose, _EXAMPLES)
     add = result.add_argument
     add("--to", required=True, choices=list(_SUFFIXES), help=tr("what to write"))
@@ -96,7 +96,7 @@ def _check(given: argparse.Namespace) -> None:
     demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
         raise UsageError(
-            tr("'{stem}' is no name of a Java class", stem=given.out.stem),
+            tr("'{stem}' is not a Java class name", stem=given.out.stem),
             hint=tr("did you mean {name}?", name=_CLASS + ".java"),
         )
 
@@ -126,8 +126,8 @@ def _tell_left_out(layout: Layout, size: Literal["a4", "a6"]) -> None:
     if left_out:
         more = "" if size == "a4" else tr(" --size a4 has more.")
         told = trn(
-            "tocsin: this card has no room for {count} row of the lowest priority; its foot names it.{more}",
-            "tocsin: this card has no room for {count} rows of the lowest priority; its foot names what it can.{more}",
+            "tocsin: no room on this card for {count} row of the lowest priority; its bottom names it.{more}",
+            "tocsin: no room on this card for {count} rows of the lowest priority; its bottom names what it can.{more}",
             len(left_out), more=more,
         )
         tell(told, sys.stderr)

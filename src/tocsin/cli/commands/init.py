@@ -49,20 +49,19 @@ examples:
   tocsin init my_team --game two_doors   for another game: a bundled one, or a file of your own
   tocsin init my_team --home 9s --off 5s  writes other times into a project that is there
   tocsin init my_team --upgrade           brings a folder of an earlier version up to date
-  tocsin init my_team --names             rewrites names that are called otherwise now, and nothing else
+  tocsin init my_team --names             rewrites old names, and nothing else
 
-Each question has an option, so that a script asks nothing: what is left out there is the usual answer, and that is
-said. Files that are there already are kept; --overwrite asks anew and replaces them, rigs excepted, and a copy of each
-stays beside it. Measure both times with your own robot: the usual ones are estimates from practice. No cue stops a
-robot, and none is a permission to enter the field.
+Each question has an option, so that a script asks nothing: what you leave out gets the usual answer, and it
+says so. Files that are there already are kept; --overwrite asks again and replaces them, but not rigs, and a copy of
+each stays beside it. Measure both times with your own robot: the usual ones are estimates from practice. No cue stops
+a robot, and no cue allows you onto the field.
 """)
 _BEGIN = tr("Ten short questions. Enter takes the answer in brackets; nothing is written before the last one.")
 _LEFT = tr("Nothing was written.")
 _OFFER = tr(
-    "This folder has the plan {plan}, and no {project} that says what belongs together, as init writes it now. It can "
-    "be brought up to date: a project file, a plan for events, drills on your own plan, and in the plan the times that "
-    "stand nowhere. What people changed stays; of each file that is replaced a copy stays beside it, with .before "
-    "behind its name.",
+    "This folder has the plan {plan}, but no {project} as init writes it now. It can be brought up to date: a project "
+    "file, a plan for events, drills on your own plan, and the missing times in the plan. What people changed stays. "
+    "Each replaced file is kept as a copy, with .before behind its name.",
 )
 _OF_GAME = ("autonomous", "pause", "driver", "digits", "counts", "windows", "contact", "game")
 
@@ -78,8 +77,8 @@ def parser() -> Parser:
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=WHO)
     add("--name", metavar="TEXT", help=tr("what the project is called (the folder's name)"))
     add("--game", metavar="NAME|FILE", help=tr("a game that is there, instead of the questions about it"))
-    add("--examples", action="store_true", help=tr("also write all bundled files, to copy from, below DIR/examples"))
-    add("--overwrite", action="store_true", help=tr("ask anew, and write files anew that are there already"))
+    add("--examples", action="store_true", help=tr("also write all bundled files to DIR/examples, to copy from"))
+    add("--overwrite", action="store_true", help=tr("ask again, and replace files that are there"))
     add("--upgrade", action="store_true", help=tr("bring a folder of an earlier version up to date without asking"))
     add("--names", action="store_true", help=tr("rewrite older names in the folder's files without asking"))
     return result
@@ -91,7 +90,8 @@ def main(arguments: Sequence[str]) -> int:
     folder = Path(given.folder)
     if not given.folder.strip() or (folder.exists() and not folder.is_dir()):
         raise UsageError(
-            tr("'{folder}' is no folder", folder=given.folder), hint=tr("name one to be made: `tocsin init my_team`"),
+            tr("'{folder}' is not a folder", folder=given.folder),
+            hint=tr("name one to be made: `tocsin init my_team`"),
         )
     project = _project(folder)
     plan = "" if project or given.overwrite else earlier_plan(folder)
@@ -160,7 +160,7 @@ def _game(given: argparse.Namespace, folder: Path) -> tuple[str, str, Parsed]:
         game = game_at(str(there))
         usual = answers_in(built(game))
         if usual is None or not given.overwrite:
-            tell(tr("The game stays as it stands in {there}.", there=there))
+            tell(tr("The game stays as it is in {there}.", there=there))
             return OWN_GAME_FILE, "", game
     text = game_text(ask_game(given, usual), tr("{name}'s game", name=_name(given, folder)))
     return OWN_GAME_FILE, text, game_in(text)
@@ -220,7 +220,7 @@ def _upgrade(given: argparse.Namespace, folder: Path, plan: str) -> int:
                 typed=typed("tocsin", "init", str(folder), "--upgrade"),
             ))
             if newer:
-                tell(tr("With --names behind it that rewrites the older names too."))
+                tell(tr("With --names too, it rewrites the older names."))
             return OVER
     if given.home is not None:
         earlier = earlier._replace(home_ns=None)
@@ -270,7 +270,7 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
         said = _standing(earlier, plan, home_ns, off_ns)
     elif given.home is not None or given.off is not None:
         raise UsageError(
-            tr("the project names no plan of its own to write times into"), hint=tr("add one: plan = [\"...\"]"),
+            tr("the project has no plan of its own to write times into"), hint=tr("add one: plan = [\"...\"]"),
         )
     newer = agreed_newer(given, folder)
     named = ask_crews(given) if given.who else []
@@ -292,7 +292,7 @@ def _again(given: argparse.Namespace, folder: Path, project: FoundProject) -> in
     said = "\n".join([*rewritten_lines(newer, newer), said])
     if not found.written:
         said = tr(
-            "{folder} is there: {name}. {said} --overwrite asks all anew.", folder=folder / FILE_NAME,
+            "{folder} is there: {name}. {said} --overwrite asks all again.", folder=folder / FILE_NAME,
             name=project.project.name, said=said,
         )
     return _report(folder, found, said)
@@ -307,9 +307,9 @@ def _refuse_other_game(given: argparse.Namespace, project: FoundProject) -> None
     elif standing is not None:
         option = differs(given, standing)
     if option:
-        hint = tr("change that file, or add --overwrite: then it is written anew, with a copy of what it replaces")
+        hint = tr("change that file, or add --overwrite: it is replaced, and a copy of the old one kept")
         raise UsageError(
-            tr("{option} is about the game, which stands in {game}", option=option, game=project.game or "its plans"),
+            tr("{option} is about the game, which is in {game}", option=option, game=project.game or "its plans"),
             hint=hint,
         )
 
@@ -331,7 +331,7 @@ def _standing(earlier: Earlier, plan: str, home_ns: int | None, off_ns: int | No
     off_ns = earlier.off_ns if off_ns is None else off_ns
     told = [tr("{home} for the way home", home=format_clock(home_ns))] if home_ns is not None else []
     told += [tr("{off} to break off a push", off=format_clock(off_ns))] if off_ns is not None else []
-    return tr("In {plan} stand {told}.", plan=plan, told=" and ".join(told)) if told else ""
+    return tr("In {plan}: {told}.", plan=plan, told=" and ".join(told)) if told else ""
 
 
 # -- what was done --------------------------------------------------------------------------------------------------
@@ -343,7 +343,7 @@ def _report(folder: Path, found: Written, said: str) -> int:
     lines += [tr("kept {path}", path=path) for path in found.kept]
     lines += [tr("the one before is {path}", path=path) for path in found.copies]
     if any(path.parent.name != "rigs" for path in found.kept):
-        lines.append(tr("What was kept is as it was; --overwrite asks anew and replaces it."))
+        lines.append(tr("Kept files did not change; --overwrite asks again and replaces them."))
     ours = files_of_this_folder(folder)                    # TOML of other tools may lie there too
     problems = check(ours)
     count = len(ours)

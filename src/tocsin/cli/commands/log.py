@@ -45,7 +45,7 @@ marks.csv has the columns time, label, until, by, with times as the video player
 --seen says when the video shows a moment of the match; a second one checks the first. --seen 1:27.4=0:22 is as the
 official display in it changes to 0:22 in the last period, --seen 0:20=auto@0:22 in another one. The log of a robot
 holds the lines that exported code writes (TOCSIN1 ...). A page's record holds one match or several, with the plan that
-its page was made from, so it needs no --plan; what was taken in before is not doubled.
+its page was made from, so it needs no --plan; nothing is taken in twice.
 
 exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot be written
 """)
@@ -54,7 +54,7 @@ exit codes: 0, 2 usage, 20 a mistake in a file, 22 it cannot be written
 def parser() -> Parser:
     """Return the parser of ``tocsin log``."""
     purpose = tr(
-        "Record a match that was watched in a video, logged by the robot's program, or kept by an exported page.",
+        "Make a run from a video of a match, a robot's log, or a record saved by a page.",
     )
     result = Parser("tocsin log", purpose, _EXAMPLES)
     add = result.add_argument
@@ -65,7 +65,7 @@ def parser() -> Parser:
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this run"))
-    add("--at", choices=get_args(At), default=PRACTICE, help=tr("what it belongs to (practice)"))
+    add("--at", choices=get_args(At), default=PRACTICE, help=tr("practice or event (practice)"))
     add("--video", type=Path, metavar="CSV", help=tr("marks with the video's times"))
     add("--seen", action="append", default=[], metavar="TIME=MOMENT", help=tr("when the video shows a moment"))
     add("--robot", type=Path, metavar="FILE", help=tr("the log of exported robot code"))
@@ -80,7 +80,7 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     if sum(source is not None for source in (given.video, given.robot, given.page)) != 1:
         hint = tr("--video CSV with --seen TIME=MOMENT, --robot FILE, or --page FILE")
-        raise UsageError(tr("say what the match is taken from"), hint=hint)
+        raise UsageError(tr("say where the match comes from"), hint=hint)
     if given.seen and given.video is None:
         raise UsageError(tr("--seen is for a video"), hint=tr("leave it out"))
     meant = meant_here()

@@ -69,7 +69,7 @@ def parser() -> Parser:
     add("--score", metavar="US:THEM", help=tr("the match's official score, ours first, e.g. 88:75; none takes it back"))
     watched = tr("somebody watched, and there was nothing to mark: without a mark or this a round is not judged")
     add("--watched", action="store_const", const=True, help=watched)
-    add("--take-back", type=int, metavar="NUMBER", help=tr("the number of the mark that does not hold"))
+    add("--take-back", type=int, metavar="NUMBER", help=tr("the number of the mark to take back"))
     return result
 
 

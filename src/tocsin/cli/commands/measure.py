@@ -14,7 +14,7 @@ from tocsin.translation import tr
 WAYS = {
     "lateness": tr("how late this laptop begins what it has to do, channel by channel (left out: this)"),
     "delays": tr("how long each device takes from Tocsin's call until it is seen, heard or felt"),
-    "start": tr("how late, and how surely, you start the clock"),
+    "start": tr("how late, and how evenly, you start the clock"),
 }
 _EXAMPLES = tr("""\
 examples:
@@ -50,7 +50,7 @@ def main(arguments: Sequence[str]) -> int:
             tr("did you mean `tocsin measure {likely}`?", likely=likely[0]) if likely
             else tr("there is {ways}", ways=", ".join(WAYS))
         )
-        raise UsageError(tr("'{first}' is nothing that can be measured", first=first), hint=hint)
+        raise UsageError(tr("'{first}' cannot be measured", first=first), hint=hint)
     way, rest = (first, arguments[1:]) if first in WAYS else ("lateness", arguments)
     code: int = importlib.import_module(f"tocsin.cli.commands.measure_{way}").main(rest)
     return code

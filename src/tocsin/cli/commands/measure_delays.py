@@ -33,18 +33,18 @@ asked for is not there or another Tocsin is running, 130 Ctrl-C, 143 told to end
 
 def parser() -> Parser:
     """Return the parser of ``tocsin measure delays``."""
-    purpose = tr("Measure how long pads, strip, screen and loudspeaker take, so that all channels land together.")
+    purpose = tr("Measure how long pads, strip, screen and loudspeaker take, so that all come together.")
     result = Parser("tocsin measure delays", purpose, _EXAMPLES)
     add = result.add_argument
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
-    add("--times", type=count(3, MOST_TIMES), default=12, metavar="N", help=tr("so many cues (12)"))
+    add("--times", type=count(3, MOST_TIMES), default=12, metavar="N", help=tr("cues to play (12)"))
     way = result.add_mutually_exclusive_group()
-    way.add_argument("--template", type=Path, metavar="FILE", help=tr("play for a film; its empty table goes there"))
+    way.add_argument("--template", type=Path, metavar="FILE", help=tr("play cues to film; write the table there"))
     way.add_argument("--frames", type=Path, metavar="FILE", help=tr("read a film's table, filled in"))
-    add("--fps", type=number(20, 2000, tr("pictures a second")), default=240.0, metavar="X",
-        help=tr("pictures a second, as they were taken (240)"))  # fmt: skip
-    add("--reference", default="", metavar="DEVICE", help=tr("measure the film's others against this (light)"))
+    add("--fps", type=number(20, 2000, tr("frames a second")), default=240.0, metavar="X",
+        help=tr("frames a second, as filmed (240)"))  # fmt: skip
+    add("--reference", default="", metavar="DEVICE", help=tr("the film's device to compare with (light)"))
     add("--reference-ms", type=number(0, 2000, "ms"), metavar="X", help=tr("its own delay, where it is known better"))
     add("--microphone", nargs="?", const="", metavar="NAME", help=tr("hear the sound's delay with a microphone"))
     add("--microphone-ms", type=number(0, 500, "ms"), default=0.0, metavar="X", help=tr("its own delay (0)"))

@@ -26,13 +26,13 @@ _EXAMPLES = tr("""\
 examples:
   tocsin measure lateness --rig practice_bench          100 events on each channel, a minute
   tocsin measure lateness --rig my_rig.toml --busy      while all processors are kept busy
-  tocsin measure lateness --beside                      and how late the ways are that one would write first
+  tocsin measure lateness --beside                      and how late simple timers are
   tocsin measure lateness --only rumble --events 300    one channel, which must be there
 
 CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Pads that drive a robot are left alone
 while the rig says drives_robot = true. Where pads can move a robot, it is off or on blocks.
 
-Late means: the device was called so long after its time. What the device itself takes comes on top, and is not in it.
+Late: how long after its time the device was called. What the device itself takes comes on top, and is not in it.
 
 exit codes: 0 measured, 2 usage, or FILE cannot be written, 20 a mistake in the rig, 21 a device that was asked for is
 not there or another Tocsin is running, 22 no room for what is kept meanwhile, 130 Ctrl-C, 143 told to end
@@ -46,13 +46,13 @@ def parser() -> Parser:
     add = result.add_argument
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
-    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help=tr("so many on each channel (100)"))
+    add("--events", type=count(1, MOST_EVENTS), default=100, metavar="N", help=tr("events per channel (100)"))
     cores = max(2, os.cpu_count() or 1)
     add(
         "--busy", nargs="?", type=count(1, MOST_BUSY), const=cores, default=0, metavar="N",
         help=tr("while N processes keep the processor busy ({cores})", cores=cores),
     )  # fmt: skip
-    add("--beside", action="store_true", help=tr("measure the usual ways too: in a frame's loop, by timers, by sched"))
+    add("--beside", action="store_true", help=tr("measure simple timers too: in a frame's loop, by timers, by sched"))
     add("--pads", action="store_true", help=tr("shake pads although the rig says that this laptop drives a robot"))
     add("--json", action="store_true", help=tr("print everything as JSON, alone on stdout"))
     add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw the result there too: .svg, .png or .pdf"))

@@ -13,7 +13,7 @@ MOST_TIMES = 60
 _EXAMPLES = tr("""\
 examples:
   tocsin measure start --rig my_rig.toml             16 starts as the rig's [start] gives them, two minutes
-  tocsin measure start --rig my_rig.toml --write     and the clock goes by them from then on
+  tocsin measure start --rig my_rig.toml --write     and the clock uses them from then on
 
 Starts come as your rig says: counted in, counted down, sounded or seen without warning. Press the start key of a match
 at each; let whoever starts the clock at matches do it, on the same key or button.
@@ -28,13 +28,13 @@ exit codes: 0 measured, 2 usage, 20 a mistake in the rig, 21 no device can give 
 
 def parser() -> Parser:
     """Return the parser of ``tocsin measure start``."""
-    result = Parser("tocsin measure start", tr("Measure how late, and how surely, you start the clock."), _EXAMPLES)
+    result = Parser("tocsin measure start", tr("Measure how late, and how evenly, you start the clock."), _EXAMPLES)
     add = result.add_argument
     add(
         "--rig", metavar="NAME|FILE",
         help=tr("the devices of this laptop, and how its clock is started (the project's)"),
     )
-    add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help=tr("so many starts (16)"))
+    add("--times", type=count(1, MOST_TIMES), default=16, metavar="N", help=tr("starts to give (16)"))
     add("--seed", type=int, metavar="N", help=tr("the same waits as another time"))
     add("--now", action="store_true", help=tr("begin at once: the cautions have been asked"))
     add("--write", action="store_true", help=tr("put late_ms and spread_ms into the rig file"))

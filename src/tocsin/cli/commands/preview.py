@@ -43,9 +43,9 @@ A picture is grey, so that it prints as it is. What `tocsin check` finds in a pl
 below; not on a wall. A poster has colours, and reads in grey too; as .svg or .png each sheet is a file of its own
 (poster.png, poster-2.png, ...). A file that Tocsin did not make is never overwritten.
 
-CAUTION. --play and --step light screen and strip up, shake pads and sound. Whether flashing light harms anybody here
-and whether it is low enough is asked once an evening, of a person at the keys; a script must know it. At most two
-flashes a second come out, however fast you step.
+CAUTION. --play and --step light screen and strip up, shake pads and sound. Once an evening a person at the keys is
+asked if flashing light harms anybody and if the sound is low; a script must know it. At most two flashes a second come
+out, however fast you step.
 
 exit codes: 0, 2 usage, 20 a mistake in a file; of --play and --step those of `tocsin run`
 """)
@@ -160,7 +160,7 @@ def _check(given: argparse.Namespace) -> None:
                 tr("--{option} is for --play and --step", option=option), hint=tr("add --step, or --play CUE"),
             )
     if given.wall is not None and given.poster is not None:
-        raise UsageError(tr("--wall and --poster are two pages"), hint=tr("give one of them"))
+        raise UsageError(tr("use --wall or --poster, not both"), hint=tr("give one of them"))
     if given.out is None:
         if given.poster is not None:
             raise UsageError(
@@ -186,7 +186,7 @@ def _print(source: Source) -> None:
         readable_line_2=readable_line(timeline.game),
     ))
     tell(tr(
-        "{display_in_words} In the column left stands what it shows then.", display_in_words=display_in_words(timeline),
+        "{display_in_words} The column `left` has what it shows then.", display_in_words=display_in_words(timeline),
     ))
     tell(tr("Times are seconds of the match."))
     found = calls(source)
@@ -205,7 +205,7 @@ def _print(source: Source) -> None:
         for cue, why in {row["cue"]: row["why"] for row in told if row["why"]}.items():
             tell(f"{cue}: {why}")
         left_out = ", ".join(_head(column) for column in _WIDE[:-1])
-        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=left_out))
+        tell(tr("Too wide, left out: {left_out}. --csv has all.", left_out=left_out))
 
 
 def _head(column: str) -> str:

@@ -34,7 +34,7 @@ def parser() -> Parser:
     purpose = tr("Measure how fast somebody notices each channel of a plan, and the pairs of channels that it uses.")
     result = Parser("tocsin react", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--plan", metavar="NAME|FILE", help=tr("whose signals: those of its cue `home` (the project's usual one)"))
+    add("--plan", metavar="NAME|FILE", help=tr("the plan whose cue `home` is used (the project's usual one)"))
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
     add(
         "--who", default="", metavar="[ROLE=]NAME",
@@ -45,7 +45,7 @@ def parser() -> Parser:
     add("--seed", type=int, metavar="N", help=tr("the same order as another time"))
     add(
         "--rate", type=rate, default=1.0, metavar="X",
-        help=tr("for trying it out: shorter waits, answers worth nothing"),
+        help=tr("to try it out: shorter waits, answers that do not count"),
     )
     add("--runs", type=Path, metavar="DIR", help=tr("where the blocks are recorded"))
     add("--picture", type=Path, metavar="FILE", help=tr("draw the answers there, as .svg or .png"))

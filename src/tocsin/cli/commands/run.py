@@ -70,7 +70,7 @@ def parser() -> Parser:
         help=tr("begin there, e.g. driver.end-35s, or 0:35 by the display"),
     )
     add("--start", choices=["key", "now"], help=tr("by a key (where there is a window or terminal), or by itself"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr("match seconds in a second, 0.1 to 100"))
+    add("--rate", type=rate, default=1.0, metavar="X", help=tr("times real speed, 0.1 to 100"))
     add(
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),
@@ -133,8 +133,8 @@ def _tell_of_event(options: RunOptions, meant: Meant, say: Say) -> None:
     elif plan := meant.event_today(monotime.today()):
         say(
             tr(
-                "Today is an event day of the project, and this run is practice. `tocsin run --at event` would take "
-                "the sound off, play plan {plan}, number the matches, and ask for the event's rules.", plan=plan,
+                "Today is an event day, but this run is practice. `tocsin run --at event` turns the sound off, plays "
+                "plan {plan}, numbers the matches, asks about the event's rules.", plan=plan,
             )
         )
 

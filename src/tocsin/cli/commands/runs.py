@@ -46,8 +46,8 @@ examples:
   tocsin runs --import /media/stick/runs       takes in another laptop's runs: copies, never over what is here
   tocsin runs --forget Ann                     takes the name out, everywhere; asks before it rewrites
 
-Matches are judged like rounds: no contact while the game charges one, and home by the end, where the game pays for it.
-A ~ before a time: nobody knows when the call home came, so it counts from when the plan has it.
+Matches are judged like rounds: no contact while it costs points, and home by the end, where the game pays for it.
+A ~ before a time: nobody knows when the call home came, so it counts from the planned time.
 
 columns of --csv (RFC 4180, UTF-8, a point in decimals; keys of --json, where `run` and `wall_utc` are folder and wall):
 {columns}
@@ -74,10 +74,10 @@ _USUAL = {"crew": "A", "outcome": "over", "marks": "0"}
 _NUMBERS = ("marks", "score", "margin s", "turn s", "way s", "home s", "points")
 _DEALT_HEADS = marked("what", "value", "dealt", "played", "counted", "clean", "not clean")
 _DEALT_HEAD = tr(
-    "Dealt by lot in this drill: how many rounds each value was dealt to, how often those were played (a repeated "
-    "round is played again), how many counted, how many of these were clean. shift: + is a call earlier than planned.",
+    "Chosen at random in this drill: how many rounds had each value, how often they were played (a repeated round is "
+    "played again), how many counted, how many of them were clean. shift: + is an earlier call.",
 )
-_UNKNOWN = tr("people unknown: two crews played this drill, and an earlier version gave the first one's people to both")
+_UNKNOWN = tr("people unknown: an earlier version gave both crews of this drill the first one's people")
 
 
 def parser() -> Parser:
@@ -87,7 +87,7 @@ def parser() -> Parser:
     add = result.add_argument
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
     add("--drill", default="", metavar="NAME", help=tr("only rounds of this drill"))
-    add("--label", default="", metavar="TEXT", help=tr("only runs whose label holds this"))
+    add("--label", default="", metavar="TEXT", help=tr("only runs with this in the label"))
     add("--at", default="", choices=get_args(At), help=tr("only runs of this kind"))
     add("--crew", default="", choices=["A", "B", "C"], help=tr("only rounds of this crew"))
     add("--who", default="", metavar="NAME", help=tr("only runs with this person (or the key of one)"))
@@ -107,9 +107,9 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     for day in (given.since, given.until):
         if day and not _DATE.fullmatch(day):
-            raise UsageError(tr("'{day}' is no date", day=day), hint=tr("write it as 2026-03-14"))
+            raise UsageError(tr("'{day}' is not a date", day=day), hint=tr("write it as 2026-03-14"))
     if given.json and given.csv:
-        raise UsageError(tr("--json and --csv: one of them"))
+        raise UsageError(tr("use --json or --csv, not both"))
     meant = meant_here()
     folder = runs_folder(meant.runs(given.runs, told=True))
     meant.tell()
@@ -177,7 +177,7 @@ def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None
     groups = ((_evening_text([row for row, _ in runs]), [cells for _, cells in runs]) for runs in evenings.values())
     tell_groups({tr(head): head in _NUMBERS for head in shown}, groups, None if sys.stdout.isatty() else _WIDTH)
     if left_out:
-        tell(tr("Left out for width: {left_out}. --csv has all.", left_out=", ".join(map(tr, left_out))))
+        tell(tr("Too wide, left out: {left_out}. --csv has all.", left_out=", ".join(map(tr, left_out))))
 
 
 def _too_wide(shown: Sequence[str], table: Sequence[dict[str, str]]) -> list[str]:
@@ -253,7 +253,7 @@ def _clean(row: RunRow) -> str:
         return tr("not counted ({taken_out})", taken_out=row.taken_out)
     if not is_judged(row):
         return ""
-    word = {True: "clean", False: tr("not clean"), None: tr("cannot be told")}[row.clean]
+    word = {True: "clean", False: tr("not clean"), None: tr("not known")}[row.clean]
     if row.clean is None and row.watched is False:
         word = tr("nobody marked this")
     if row.counted:
@@ -319,7 +319,7 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
             crew=row.crew,
         ))
         if dealt := condition_text(row):
-            tell(tr("dealt: {readable_line}", readable_line=readable_line(dealt)))
+            tell(tr("drawn at random: {readable_line}", readable_line=readable_line(dealt)))
         half = tr("half speed, ") if row.half_speed else ""
         tell(tr("{half}rounds on this battery before: {battery_rounds}", half=half, battery_rounds=row.battery_rounds))
         tell(tr(

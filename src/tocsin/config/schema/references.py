@@ -36,13 +36,13 @@ def objection(stated: str) -> str:
     if not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
         return tr("no file has such a name")
     if not is_file_argument(stated):
-        return tr("it holds a colon") if ":" in stated else ""
+        return tr("it has a colon") if ":" in stated else ""
     if not parts[0] or ":" in stated:
-        return tr("it is no path from here")
+        return tr("it is not a path from here")
     if ".." in parts[1:]:
-        return tr("it leads further up than one folder")
+        return tr("it goes up more than one folder")
     if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
-        return tr("Windows takes it for a device")
+        return tr("Windows reads it as a device")
     return "" if stated.lower().endswith(".toml") else tr("it does not end in .toml")
 
 
@@ -57,11 +57,11 @@ def folder_objection(stated: str) -> str:
     if not stated.strip() or not stated.isprintable() or max(len(part.encode()) for part in parts) > _LONGEST_NAME:
         return tr("no folder has such a name")
     if not parts[0] or parts[0].startswith("~") or ":" in stated:
-        return tr("it is no path from here")
+        return tr("it is not a path from here")
     if ".." in parts:
         return tr("it leads out of the folder of this file")
     if any(_WINDOWS_DEVICES.fullmatch(part.split(".")[0].strip()) for part in parts):
-        return tr("Windows takes it for a device")
+        return tr("Windows reads it as a device")
     return ""
 
 

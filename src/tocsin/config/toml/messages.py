@@ -14,7 +14,7 @@ _FILES = {
         "This file is saved as UTF-16.", "Expected UTF-8.", 'In the editor choose "Save as" with the encoding UTF-8.'
     ),
     "file_not_utf8": Sentence(
-        "This line holds a byte that is not UTF-8.", "Expected a file saved as UTF-8.",
+        "This line has a byte that is not UTF-8.", "Expected a file saved as UTF-8.",
         'In the editor choose "Save as" with the encoding UTF-8.',
     ),
     "file_large": Sentence(
@@ -37,13 +37,13 @@ _SYNTAX = {
     ),
     "syntax_true": Sentence("'{text}' is not how TOML writes it.", "true and false are written small."),
     "syntax_nothing": Sentence(
-        "TOML has no word such as {text}.", "What is left out has no value.", "Delete the line."
+        "TOML has no word such as {text}.", "A key that is left out has no value.", "Delete the line."
     ),
     "syntax_leading_dot": Sentence("A number cannot begin with a point.", "Expected a digit before it."),
     "syntax_trailing_dot": Sentence("A number cannot end with a point.", "Expected a digit after it."),
-    "syntax_decimal_comma": Sentence("A comma stands in a number.", "Decimals are written with a point."),
+    "syntax_decimal_comma": Sentence("There is a comma in a number.", "Decimals are written with a point."),
     "syntax_leading_zero": Sentence("A number cannot begin with zero.", "Expected the number without leading zeros."),
-    "syntax_unquoted": Sentence("The text {text} has no quotes.", "Texts stand in straight double quotes."),
+    "syntax_unquoted": Sentence("The text {text} has no quotes.", "Put texts in straight double quotes."),
     "syntax_unquoted_time": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
     "syntax_curly_quotes": Sentence("These quotes are curly.", 'Expected straight ones: "'),
     "syntax_open_quote": Sentence("A text is not closed.", "Expected a closing quote on the same line."),
@@ -55,35 +55,35 @@ _SYNTAX = {
         "In double quotes a backslash begins a code such as \\n.", "Put text with backslashes in single quotes."
     ),
     "syntax_key_twice": Sentence(
-        "The key '{key}' stands here a second time; the first is in line {first}.", "A key stands once in each table.",
+        "The key '{key}' is here a second time; the first is in line {first}.", "Use a key once in each table.",
         "Delete one of the two lines; or a heading such as [[cue]] is missing above this one.",
     ),
-    "syntax_list_unknown": Sentence("There is no list [[{key}]] in such a file.", "Expected one that there is."),
+    "syntax_list_unknown": Sentence("There is no list [[{key}]] in such a file.", "Name one that exists."),
     "syntax_table_twice": Sentence(
-        "The table [{key}] stands here a second time; the first is in line {first}.", "Expected it once.",
+        "The table [{key}] is here a second time; the first is in line {first}.", "Expected it once.",
         "Move these lines up to the first one and delete this heading.",
     ),
     "syntax_single_bracket": Sentence(
         "[{key}] is a list, each {key} with a heading of its own.", "Expected double brackets."
     ),
-    "syntax_double_bracket": Sentence("[[{key}]] is no list: there is one {key}.", "Expected single brackets."),
+    "syntax_double_bracket": Sentence("[[{key}]] is not a list: there is one {key}.", "Expected single brackets."),
     "syntax_heading": Sentence("This heading is not closed.", "Expected [name], or [[name]] for a list."),
-    "syntax_blank_in_key": Sentence("The key '{text}' holds a blank.", "Keys are words joined by underscores."),
+    "syntax_blank_in_key": Sentence("The key '{text}' has a space.", "Keys are words joined by underscores."),
     "syntax_dash_in_key": Sentence("The key '{text}' cannot be read.", "Keys are letters, digits and underscores."),
-    "syntax_colon": Sentence("A colon stands between key and value.", "Expected an equals sign."),
-    "syntax_equals": Sentence("Two equals signs stand between key and value.", "Expected one."),
+    "syntax_colon": Sentence("There is a colon between key and value.", "Expected an equals sign."),
+    "syntax_equals": Sentence("There are two equals signs between key and value.", "Expected one."),
     "syntax_no_equals": Sentence("This line has no equals sign.", 'Expected: key = "value"', "A comment begins with #"),
     "syntax_no_key": Sentence(
-        "Nothing stands before the equals sign.", "Expected a key there.", "Write one, or delete the line."
+        "There is nothing before the equals sign.", "Expected a key there.", "Write one, or delete the line."
     ),
     "syntax_no_value": Sentence(
         "The key '{key}' has no value.", "Expected a value after the equals sign.", "Write one, or delete the line."
     ),
-    "syntax_comma_at_end": Sentence("A comma stands after the value.", "Lines end without one.", "Delete it."),
-    "syntax_semicolon": Sentence("A semicolon stands after the value.", "Lines end without one.", "Delete it."),
+    "syntax_comma_at_end": Sentence("There is a comma after the value.", "Lines end without one.", "Delete it."),
+    "syntax_semicolon": Sentence("There is a semicolon after the value.", "Lines end without one.", "Delete it."),
     "syntax_comma_missing": Sentence("A comma is missing between two values.", "Expected a comma before this one."),
     "syntax_comma_last": Sentence(
-        "A comma stands before the closing brace.", "In braces the last entry ends without one.", "Delete it."
+        "There is a comma before the closing brace.", "In braces the last entry ends without one.", "Delete it."
     ),
     "syntax_comment": Sentence("Comments do not begin with {text}.", "Expected #"),
     "syntax_list_open": Sentence("The list that begins here is not closed.", "Expected ] after its last value."),
@@ -92,7 +92,7 @@ _SYNTAX = {
         "Or give it a heading of its own: [{key}], and a line for each entry.",
     ),
     "syntax_two_on_a_line": Sentence(
-        "Something follows the value on its line.", "Each key stands on its own line.", "Begin a new line here."
+        "Something follows the value on its line.", "Each key has its own line.", "Begin a new line here."
     ),
     "syntax_too_deep": Sentence(
         "Brackets or dotted keys are nested more than {high} deep here; no more of this file was read.",
@@ -110,15 +110,15 @@ _SHAPE = {
     "format_other": Sentence(
         "This is a {is} file, where a {wanted} file is expected.", 'Expected format = "{format}".', "{fix}"
     ),
-    "format_unknown": Sentence("'{text}' is no format that this Tocsin knows.", "It knows {known}."),
+    "format_unknown": Sentence("This Tocsin does not know the format '{text}'.", "It knows {known}."),
     "missing": Sentence("The key '{key}' is missing in {table}.", "", "Add a line such as: {example}"),
     "unknown_key": Sentence("The key '{key}' is unknown in {table}.", "Known are: {known}."),
     "no_table": Sentence("'{key}' must be a table, but this is {is}.", "Expected {example}"),
     "no_list_of_tables": Sentence("'{key}' must be a list of tables, but this is {is}.", "Expected {example}"),
     "wrong_type": Sentence("This is {is}.", "Expected {wanted}."),
-    "number_in_quotes": Sentence("The number {text} stands in quotes.", "Expected it without quotes."),
-    "flag_in_quotes": Sentence("'{text}' stands in quotes.", "Expected true or false without quotes."),
-    "not_finite": Sentence("'{text}' is no number to count with.", "Expected a number from {low} to {high}."),
+    "number_in_quotes": Sentence("The number {text} is in quotes.", "Expected it without quotes."),
+    "flag_in_quotes": Sentence("'{text}' is in quotes.", "Expected true or false without quotes."),
+    "not_finite": Sentence("'{text}' is not a number to count with.", "Expected a number from {low} to {high}."),
     "not_whole": Sentence("{text} is not a whole number.", "Expected a whole number from {low} to {high}."),
     "out_of_range": Sentence("{text} is too {way}.", "Expected a number from {low} to {high}."),
     "percent": Sentence(
@@ -129,48 +129,53 @@ _SHAPE = {
     "text_empty": Sentence("The text is empty.", "Expected at least one letter.", "{fix}"),
     "text_long": Sentence("The text has {count} letters.", "Expected at most {high}.", "Shorten it."),
     "text_control": Sentence(
-        "The text holds a control character, probably a backslash in double quotes.",
+        "The text has a control character, probably a backslash in double quotes.",
         "Put text with backslashes in single quotes.",
     ),
     "list_empty": Sentence("The list is empty.", "Expected at least one {wanted}.", "{fix}"),
     "list_long": Sentence("The list has {count} entries.", "Expected at most {high}.", "Shorten it."),
     "listed_twice": Sentence(
-        "'{text}' stands in this list twice.", "Expected it once.", "Delete one of the two, or write what it should be."
+        "'{text}' is in this list twice.", "Expected it once.", "Delete one of the two, or write what it should be."
     ),
-    "list_as_text": Sentence("This is one text that holds several.", "Expected a list, each text in its own quotes."),
-    "language": Sentence("'{text}' is no language tag.", 'Expected a tag of BCP 47, such as "en", "de" or "pt-BR".'),
-    "id": Sentence("'{text}' is no id.", "An id is small letters, digits and underscores, and begins with a letter."),
-    "clock": Sentence("'{text}' is no time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
+    "list_as_text": Sentence("This is one text with several in it.", "Expected a list, each text in its own quotes."),
+    "language": Sentence("'{text}' is not a language tag.", 'Expected a tag of BCP 47, such as "en", "de" or "pt-BR".'),
+    "id": Sentence(
+        "'{text}' is not an id.", "An id is small letters, digits and underscores, and begins with a letter."
+    ),
+    "clock": Sentence("'{text}' is not a time.", 'Expected a number with its unit, such as "30s", "250ms" or "02:30".'),
     "clock_or_own": Sentence(
-        "'{text}' is no limit.", 'Expected a time such as "2.5s", or "own": what the first rounds of a crew set.'
+        "'{text}' is not a limit.", 'Expected a time such as "2.5s", or "own": what the first rounds of a crew set.'
     ),
     "clock_unit": Sentence("The number {text} has no unit.", 'Times are texts with a unit, such as "30s" or "250ms".'),
     "clock_quotes": Sentence("The time {text} has no quotes.", 'Times are texts in quotes, such as "30s".'),
     "lead_sign": Sentence(
-        "The lead {text} has a sign.", "Expected a time without one: a lead counts ahead by itself.",
-        "The sign stands where the lead is used, as in no_contact.begin-break_off.",
+        "The lead {text} has a sign.", "Write it without a sign: a lead counts ahead by itself.",
+        "Put + or - where the lead is used, as in no_contact.begin-break_off.",
     ),
-    "ahead_sign": Sentence("The time {text} has a sign.", "Expected a time without one: it counts ahead by itself."),
+    "ahead_sign": Sentence("The time {text} has a sign.", "Write it without a sign: it counts ahead by itself."),
     "clock_range": Sentence("The time {text} is too {way}.", "Expected a time from {low} to {high}."),
-    "clock_whole_ms": Sentence("The time {text} is no whole number of milliseconds.", "Expected whole milliseconds."),
-    "moment": Sentence("'{text}' is no moment.", "{expected}"),
+    "clock_whole_ms": Sentence(
+        "The time {text} is not a whole number of milliseconds.", "Expected whole milliseconds."
+    ),
+    "moment": Sentence("'{text}' is not a moment.", "{expected}"),
     "moment_bare": Sentence(
-        "{text} is no moment.", 'A moment names what it counts from, such as "driver.end-18s" or "match.begin+{text}s".'
+        "{text} is not a moment.",
+        'A moment names what it counts from, such as "driver.end-18s" or "match.begin+{text}s".'
     ),
     "colour": Sentence(
-        "'{text}' is no colour.", '{near}Expected "#rrggbb", or one of: {known}.',
+        "'{text}' is not a colour.", '{near}Expected "#rrggbb", or one of: {known}.',
         "These eight and white stay apart for colour-blind eyes.",
     ),
-    "usb_ids": Sentence("'{text}' are no USB ids.", 'Expected vendor and product, such as "1209:0001".'),
+    "usb_ids": Sentence("'{text}' are not USB ids.", 'Expected vendor and product, such as "1209:0001".'),
     "guid": Sentence(
-        "'{text}' is no GUID of a pad.", "Expected 32 digits from 0 to 9 and a to f.",
+        "'{text}' is not a pad GUID.", "Expected 32 digits from 0 to 9 and a to f.",
         "`tocsin devices` shows the GUID of each pad that is plugged in.",
     ),
     "power_of_two": Sentence("{text} is not possible here.", "Expected one of: {known}."),
 }  # fmt: skip
 
 _RIG = {
-    "key_name": Sentence("'{text}' is no key.", "Keys are letters, digits and names such as page_down, left, plus."),
+    "key_name": Sentence("'{text}' is not a key.", "Keys are letters, digits and names such as page_down, left, plus."),
     "key_taken": Sentence(
         "The key '{text}' already does '{other}'{how}.", "A key does one thing.",
         "Take another key here, or give '{other}' another one.",
@@ -201,10 +206,10 @@ _RIG = {
         "This is the same pad as in line {first}.", "Expected each pad once.",
         "Give it another order, or take one of the two away.",
     ),
-    "button_number": Sentence("'{text}' is no button.", "Buttons are numbers from 0 to 63."),
-    "button_action": Sentence("'{text}' is nothing that a button does.", "Expected one of: {known}."),
+    "button_number": Sentence("'{text}' is not a button.", "Buttons are numbers from 0 to 63."),
+    "button_action": Sentence("A button cannot do '{text}'.", "Expected one of: {known}."),
     "port": Sentence(
-        "'{text}' is no serial port.",
+        "'{text}' is not a serial port.",
         'Expected "auto", or a port such as "COM5", "/dev/ttyUSB0" or "/dev/cu.usbserial-10"; no file and no URL.',
         "`tocsin devices` lists the ports of this laptop.",
     ),
@@ -223,11 +228,11 @@ _DRILL = {
         "With the lead '{name}' moved so far, the plan {plan} cannot be played.", "{why}", "Take a shorter shift."
     ),
     "drill_games": Sentence(
-        "The plan {name} is of the game {game}, and another one that is dealt of {first}.",
+        "The plan {name} is for the game {game}, but another plan for {first}.",
         "Expected plans of one game: rounds of two cannot be compared.", 'Or add a line such as: game = "casting_day"',
     ),
     "drill_plan_not_dealt": Sentence(
-        "The plan '{name}' is dealt to no round.", "Expected one of [vary] plan: {known}.",
+        "No round gets the plan '{name}'.", "Expected one of [vary] plan: {known}.",
         "It is the one that others are compared with.",
     ),
     "plan_lacks_lead": Sentence(
@@ -235,7 +240,7 @@ _DRILL = {
         'Add below [lead]: {name} = "4s"',
     ),
     "game_lacks_window": Sentence(
-        "This game has no window '{name}', of which the drill {drill} says that robots keep off.",
+        "This game has no window '{name}', where the drill {drill} keeps robots off.",
         "Its windows are: {known}.", "In a copy of the drill name one of them in keep_off.",
     ),
     "game_lacks_moment": Sentence(
@@ -243,7 +248,7 @@ _DRILL = {
         "In a copy of the drill write another moment in from.",
     ),
     "drill_shift_without_lead": Sentence(
-        "These shifts move no lead.", "Expected which lead they move: {known}.",
+        "These shifts move no lead.", "Say which lead they move: {known}.",
         'Add a line such as: lead = "break_off"'
     ),
     "drill_false_cues": Sentence(
@@ -252,7 +257,7 @@ _DRILL = {
     ),
     "drill_half_speed": Sentence("{count} rounds at half speed, of {high} in all.", "Expected at most {high}."),
     "drill_no_questions": Sentence(
-        "A drill on the field asks no safety questions.", "Expected what must be sure before a robot moves.",
+        "A drill on the field asks no safety questions.", "Write what must be sure before a robot moves.",
         'Add a line such as: questions = ["Does everybody wear safety glasses?", "Who holds the stop?"]',
     ),
     "drill_goal": Sentence("More clean rounds than rounds.", "Expected at most {high}."),
@@ -264,8 +269,8 @@ _DRILL = {
 
 _PROJECT = {
     "person_key": Sentence(
-        "'{text}' is no key of a person.",
-        "Expected a key of 8 digits and letters a to f: names stand in no file that may be passed on.",
+        "'{text}' is not a person's key.",
+        "Expected a key of 8 digits and letters a to f: a file that you may pass on has no names.",
         "Take the line out; `tocsin run --who driver=NAME` keeps the name on this laptop, and says the line to write.",
     ),
     "runs_folder": Sentence(
@@ -273,7 +278,7 @@ _PROJECT = {
         "For another place leave the line out, and write `--runs DIR`.",
     ),
     "second": Sentence(
-        "This is no price of a second.", "Expected two numbers from 0 to {high}, the smaller first: [0.5, 1.0]."
+        "These are not points for a second.", "Expected two numbers from 0 to {high}, the smaller first: [0.5, 1.0]."
     ),
     "project_names_nothing": Sentence(
         "There is no {kind} '{name}'.", "{expected}", "`tocsin init DIR` writes examples to begin with.",

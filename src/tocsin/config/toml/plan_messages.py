@@ -11,7 +11,7 @@ _IDS = {
         "'{name}' is reserved for Tocsin itself.", "Expected another id.", "Take a longer word, such as {name}_1."
     ),
     "given_otherwise": Sentence(
-        "The name '{name}' is used nowhere, while '{used}' is used and given to nothing.",
+        "Nothing uses the name '{name}', but '{used}' is used and not defined.",
         "Expected the name that is used.",
     ),
     "unknown_base": Sentence("The game has no period or window '{name}'.", "{uses}Known are: {expected}."),
@@ -32,7 +32,7 @@ _GAME = {
     ),
     "no_length": Sentence("'{name}' takes no time.", "Expected a time above zero."),
     "settle_not_last": Sentence(
-        "The period '{name}' settles, but others follow it.", "Robots settle once, after the end.",
+        "The period '{name}' settles, but is not the last.", "Robots settle once, after the end.",
         "Move it to the end of the periods.",
     ),
     "open_last": Sentence(
@@ -40,7 +40,7 @@ _GAME = {
         'Give it a time such as lasts = "01:37", or let another period follow.',
     ),
     "two_defaults": Sentence(
-        "The variant '{name}' is a second default, after '{first}'.", "Expected one at most.",
+        "Two defaults: the variants '{first}' and '{name}'.", "Expected one at most.",
         "Take default = true from one of the two.",
     ),
     "stake_of_others": Sentence(
@@ -52,7 +52,7 @@ _GAME = {
         "Let more stakes count, or raise their 'most'.",
     ),
     "window_cycle": Sentence(
-        "The window '{name}' hangs on itself: {way}.", "A window begins and ends at moments that are known without it.",
+        "The window '{name}' uses itself: {way}.", "A window needs a begin and an end that do not use it.",
         "Let it begin at a period, such as driver.end-18s.",
     ),
     "end_not_after_begin": Sentence(
@@ -65,30 +65,30 @@ _MOMENTS = {
     "span_of_period": Sentence("'{name}' is a period: it has no spans to count.", "Expected it without the number."),
     "span_out_of_range": Sentence("'{name}' has {count} spans.", "Expected one of them, counted from 1."),
     "one_meant": Sentence(
-        "'{name}' stands for {count} moments, where one is meant.", "Expected the number of the span."
+        "'{name}' is {count} moments; write only one.", "Expected the number of the span."
     ),
     "pairing": Sentence(
         "'{first}' has {begins} moments, '{second}' has {ends}.", "They pair by position: expected as many of each.",
         "Add what is missing, or take away what is left over.",
     ),
     "before_match": Sentence(
-        "'{name}' lies {by} before the match begins.", "Nothing can fire before match.begin.",
+        "'{name}' is {by} before the match begins.", "No cue can come before match.begin.",
         "Take a shorter lead, or a later moment.",
     ),
     "before_by_hand": Sentence(
-        "'{name}' lies before '{anchor}', which a person begins: nobody knows it in advance.",
-        "Expected a moment from {anchor}.begin on.", "Count from what comes before '{anchor}' instead.",
+        "'{name}' is before '{anchor}', which a person begins: not known in advance.",
+        "Expected a moment from {anchor}.begin on.", "Count from a moment before '{anchor}'.",
     ),
     "before_mark": Sentence(
-        "'{name}' lies before {anchor}, which nobody knows in advance.", "Expected a moment from {anchor} on.",
-        "Count from a moment that is known in advance, or take one behind the mark.",
+        "'{name}' is before {anchor}, which nobody knows in advance.", "Expected a moment from {anchor} on.",
+        "Count from a moment known in advance, or from one after the mark.",
     ),
     "beyond_segment": Sentence(
-        "'{name}' lies {by} into '{anchor}', which a person begins.", "Expected a moment that ends before it.",
+        "'{name}' is {by} into '{anchor}', which a person begins.", "Expected a moment that ends before it.",
         "Count from {anchor}.begin instead.",
     ),
     "after_end": Sentence(
-        "'{name}' lies {by} after the end.", "The latest is {expected}.", "Take an earlier moment."
+        "'{name}' is {by} after the end.", "The latest is {expected}.", "Take an earlier moment."
     ),
     "too_many_firings": Sentence(
         "With the cue '{name}' the plan has {count} firings.", "Expected at most {most}, of all cues and channels.",
@@ -99,7 +99,7 @@ _MOMENTS = {
         "Let several cues share a sound, or take shorter ones.",
     ),
     "too_many": Sentence(
-        "'{name}' stands for {count} of them.", "Expected at most {most}.", "Take a longer 'every', or fewer moments."
+        "'{name}' names {count} of them.", "Expected at most {most}.", "Take a longer 'every', or fewer moments."
     ),
 }  # fmt: skip
 
@@ -112,7 +112,7 @@ _CUES = {
         "The cue '{name}' rumbles for nobody.", "Expected at least one role.", 'Such as: for = ["driver", "operator"]'
     ),
     "no_moment": Sentence(
-        "Nothing ever gives the cue '{name}'.", "Expected 'at', or callable = true for a call by hand.",
+        "The cue '{name}' never comes.", "Expected 'at', or callable = true for a call by hand.",
         'Add a line such as: at = "no_contact.begin-4s"',
     ),
     "same_moment": Sentence(
@@ -120,11 +120,11 @@ _CUES = {
         "Delete one of the two.",
     ),
     "until_without_at": Sentence(
-        "The cue '{name}' is only called: it has one end at most.", "Expected one moment in 'until'.",
+        "The cue '{name}' comes by hand only: it has one end at most.", "Expected one moment in 'until'.",
         "Keep the one that ends it.",
     ),
     "repeat_without_until": Sentence(
-        "The cue '{name}' repeats, but nothing ends it.", "Expected 'until' beside 'every'.",
+        "The cue '{name}' repeats, but nothing ends it.", "'every' needs 'until' too.",
         'Add a line such as: until = "match.end"',
     ),
     "repeat_never_ends": Sentence(
@@ -134,16 +134,16 @@ _CUES = {
         "The cue '{name}' repeats every {every}.", "The shortest is {expected}.", 'Such as: every = "1s"'
     ),
     "repeat_across": Sentence(
-        "The cue '{name}' repeats until a moment that hangs on {anchor}, which a person begins.",
+        "The cue '{name}' repeats until a time after {anchor}, which a person begins.",
         "Expected an end that is known when the repeat begins.", "Take an end in the same period.",
     ),
     "unknown_cue": Sentence("The plan has no cue '{name}' to announce.", "Known are: {expected}."),
     "no_ahead": Sentence(
-        "Nobody says how long before '{other}' the cue '{name}' comes.", "Expected 'ahead' beside 'announces'.",
+        "Nobody says how long before '{other}' the cue '{name}' comes.", "'announces' needs 'ahead' too.",
         'Add a line such as: ahead = "1s"',
     ),
     "ahead_of_nothing": Sentence(
-        "The cue '{name}' says how long ahead it comes, but not of what.", "Expected 'announces' beside 'ahead'.",
+        "The cue '{name}' says how long ahead it comes, but not of what.", "'ahead' needs 'announces' too.",
         'Add a line such as: announces = "home"',
     ),
     "announces_itself": Sentence("The cue '{name}' announces itself.", "Expected the id of another cue."),

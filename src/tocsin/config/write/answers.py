@@ -105,7 +105,7 @@ def _lasting(text: str, example: str, least_ns: int) -> int:
             "it lasts {least} or more, and at most an hour, e.g. {example}", least=format_clock(least_ns),
             example=example,
         )
-        raise AnswerError(tr("{text} is no length of it", text=text), hint=hint)
+        raise AnswerError(tr("{text} cannot be its length", text=text), hint=hint)
     return lasts_ns
 
 
@@ -141,7 +141,7 @@ def spans_of(text: str, driver_ns: int, example: str) -> tuple[Span, ...]:
     parts = [part for part in re.split(r"[,;]", tidy) if part.strip()]
     if not 1 <= len(parts) <= MOST_WINDOWS:
         raise AnswerError(
-            tr("'{text}' is no list of windows", text=text),
+            tr("'{text}' is not a window list", text=text),
             hint=tr("write e.g. {example}; none; or 1:20-0:50, 0:18", example=example),
         )
     spans = sorted((_span(part, example) for part in parts), reverse=True)
@@ -174,7 +174,7 @@ def _demand_fit(span: Span, later: Span | None, driver_ns: int) -> None:
         )
         raise AnswerError(
             tr(
-                "the window at {said} runs into the one at {begin_left}", said=said,
+                "the windows at {said} and {begin_left} overlap", said=said,
                 begin_left=shown(later.begin_left_ns),
             ),
             hint=hint,
@@ -183,7 +183,7 @@ def _demand_fit(span: Span, later: Span | None, driver_ns: int) -> None:
         hint = tr("write them as one, or let the first end sooner")
         raise AnswerError(
             tr(
-                "the window at {said} runs into the one at {begin_left}", said=said,
+                "the windows at {said} and {begin_left} overlap", said=said,
                 begin_left=shown(later.begin_left_ns),
             ),
             hint=hint,
@@ -198,7 +198,7 @@ def points_of(text: str, example: str) -> int:
     if tidy.isascii() and tidy.isdecimal() and int(tidy) <= MOST_POINTS:
         return int(tidy)
     raise AnswerError(
-        tr("'{text}' are no points", text=text),
+        tr("'{text}' are not points", text=text),
         hint=tr(
             "write a whole number from 0 to {most_points}, e.g. {example}", most_points=MOST_POINTS, example=example,
         ),

@@ -52,11 +52,11 @@ class Room(NamedTuple):
     def against_home(self, home_ns: int) -> str:
         """Return the objection to so long a way home, as text behind that time, or an empty text."""
         if home_ns <= 0:
-            return tr("is no time to get home in")
+            return tr("cannot be the way home")
         if self.last_ns is not None and home_ns + RESERVE_NS > self.last_ns:
             lasts, reserve = format_clock(self.last_ns), format_clock(RESERVE_NS)
             return tr(
-                "is too long: '{last}' lasts {lasts}, and {reserve} of that go to noticing and turning", last=self.last,
+                "is too long: '{last}' lasts {lasts}; noticing and turning take {reserve} of it", last=self.last,
                 lasts=lasts, reserve=reserve,
             )
         return ""
@@ -64,7 +64,7 @@ class Room(NamedTuple):
     def against_off(self, off_ns: int) -> str:
         """Return the objection to breaking off so early, as text behind that time, or an empty text."""
         if off_ns <= 0:
-            return tr("is not ahead: the call would come with the rule")
+            return tr("is too late: the call would come with the rule")
         if 0 < self.ahead_ns < off_ns:
             return tr(
                 "is too long: '{before}' has run for {ahead} when '{title}' begins", before=self.before,
@@ -127,10 +127,10 @@ class Room(NamedTuple):
                 last=last,
             )
             if self.called_off(home_ns, off_ns):
-                called += tr(" So long ahead of the other times Back off is called.")
+                called += tr(" Back off comes this long before the other times.")
             if self.window_ns is None:
                 return tr(
-                    "{called} How long it is from there to the end nobody knows, so the way home changes nothing.",
+                    "{called} Nobody knows how long it is from there to the end: the way home is not used.",
                     called=called,
                 )
             left = format_clock(self.window_ns + off_ns)
@@ -146,16 +146,16 @@ class Room(NamedTuple):
                 "{called}. Back off is called {off} before '{title}' begins (the lead break_off).", called=called,
                 off=off, title=self.title,
             )
-        unused = tr("No call goes by the {off} to break off a push (the lead break_off).", off=off)
+        unused = tr("No call uses the {off} to break off a push (the lead break_off).", off=off)
         if self.window_ns is None or not self.ahead_ns:
             return tr(
-                "{called}: nobody knows ahead when '{title}' begins. {unused}", called=called, title=self.title,
+                "{called}: nobody knows yet when '{title}' begins. {unused}", called=called, title=self.title,
                 unused=unused,
             )
         lasts = format_clock(self.window_ns)
         return tr(
-            "{called}. {way} does not fit into the {lasts} from the begin of '{title}' to the end and the {off} "
-            "before. {unused}", called=called, way=way.capitalize(), lasts=lasts, title=self.title, off=off,
+            "{called}. {way} takes longer than the {lasts} from '{title}' to the end plus the {off} before. {unused}",
+            called=called, way=way.capitalize(), lasts=lasts, title=self.title, off=off,
             unused=unused,
         )
 

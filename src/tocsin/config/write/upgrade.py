@@ -172,6 +172,6 @@ def _game_of(plan: Path) -> str:
         parts = parts[2:]
     if not parts or ".." in parts:
         hint = tr("move it into the folder, and name it so in the plan")
-        raise UsageError(tr("the game {named} lies outside of the folder", named=named), hint=hint)
+        raise UsageError(tr("the game {named} is outside the folder", named=named), hint=hint)
     return "/".join(parts)
 

@@ -224,7 +224,7 @@ def _note(content: Content, left_out: Sequence[CardRow], why: bool, page: Paper,
     remarks = (
         "" if content.rows else tr("This plan has no calls."),
         tr("No room for reasons.") if reasons and not why else "",
-        tr("{unknown} stands for letters that this font lacks.", unknown=UNKNOWN) if lacks else "",
+        tr("{unknown} is in place of letters that this font lacks.", unknown=UNKNOWN) if lacks else "",
     )
     wanting = " ".join(remark for remark in remarks if remark)
     if not left_out:

@@ -27,7 +27,7 @@ LINE_MM = 0.2
 _SHORT_WORD = 4.0               # ems: "Home", "Choose"
 _LAST_LINES = 8                 # of a word that is too wide or too long: somebody has to call all of it
 _COACH: Role = "coach"
-_CALLER = tr("for you who call")    # of what is for the coach alone, who has the card: nobody calls to themselves
+_CALLER = tr("for the caller")    # of what is for the coach alone, who has the card: nobody calls to themselves
 _NOTHING = "–"                  # where a variant has no call
 # What readings take of the width, at most, unless digits would be too small: by the number of columns beside them.
 _READING_SHARE = {1: 0.42, 2: 0.34}

@@ -156,7 +156,7 @@ def periods(source: Source, axis: Axis, until_mm: float, style: PictureStyle, pe
     for slot in timeline.periods:
         span = edge_of(axis, slot, timeline)
         if span is not None and span.end_mm > span.begin_mm:
-            open_end = tr(", as long as it takes") if slot.end_ns is None else ""
+            open_end = tr(", no time limit") if slot.end_ns is None else ""
             pieces.append(_BandPiece(span, slot.title + open_end, _FILLS[slot.kind]))
     for stretch in axis.apart:
         name = stretch.anchor

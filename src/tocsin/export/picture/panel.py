@@ -103,7 +103,7 @@ class Panel:
     @property
     def _clock_name(self) -> str:
         several = len(self._source.timeline.segments) > 1
-        return tr("seconds of each") if several else tr("match seconds")
+        return tr("seconds of each part") if several else tr("match seconds")
 
     def _bands(self) -> tuple[list[Parts], float]:
         parts, y_mm = [], 0.0

@@ -242,7 +242,7 @@ def _remarks(source: Source, left_out: Sequence[Callout], untitled: int, style: 
     if untitled:
         remarks.append(tr("No room for the names of {untitled} periods and windows.", untitled=untitled))
     if any(UNKNOWN in pen.cut(text, 1e9, 1.0) for text in _written(source)):
-        remarks.append(tr("{unknown} stands for letters that this font lacks.", unknown=UNKNOWN))
+        remarks.append(tr("{unknown} is in place of letters that this font lacks.", unknown=UNKNOWN))
     return _text(" ".join(remarks), style.rule_em, "note", style, pen, lines=2) if remarks else ShapeRow(Parts(), 0.0)
 
 

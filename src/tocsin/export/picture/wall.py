@@ -88,7 +88,7 @@ def _leads(source: Source, style: PictureStyle, pen: Pen) -> ShapeRow:
     leads = ", ".join(f"{name} {format_clock(ns)}" for name, ns in source.timeline.leads.items())
     if not leads:
         return ShapeRow(Parts(), 0.0)
-    text = pen.cut(tr("Leads, by which calls come ahead: {leads}", leads=leads), style.inner_mm, style.list_em)
+    text = pen.cut(tr("Leads (how early calls come): {leads}", leads=leads), style.inner_mm, style.list_em)
     label = pen.label(text, style.margin_mm, 1.25 * style.list_em, style.list_em, "list")
     return ShapeRow(Parts(labels=(label,)), 1.6 * style.list_em)
 

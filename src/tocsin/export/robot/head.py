@@ -38,9 +38,9 @@ def timers(source: Source, table: RobotTable, comment: Callable[[str], str]) -> 
     yield from wrapped(
         comment(
             tr(
-                "Where this file cannot be used, timers do for the most important cues. Start them all as the period "
-                '"{title}" begins. When a timer has run for its seconds, give its pulses on the pads of its roles: '
-                "short is {short_pulse} ms, long {long_pulse} ms, with {pulses_apart} ms between them.",
+                "If this file cannot be used, use timers for the most important cues. Start them all as the period "
+                '"{title}" begins. When a timer ends, give its pulses on the pads of its roles: short is {short_pulse} '
+                "ms, long {long_pulse} ms, with {pulses_apart} ms between them.",
                 title=slot.title, short_pulse=SHORT_PULSE_MS, long_pulse=LONG_PULSE_MS, pulses_apart=PULSES_APART_MS,
             )
         )
@@ -79,50 +79,49 @@ _MOST_REASONS = 30
 _MOST_PATTERNS = 30
 
 PURPOSE = tr("""\
-Near the end of a match the drive team must notice certain moments, while nobody has an eye for a clock. This file knows
+Near the end of a match the drive team must notice certain moments, while nobody looks at a clock. This file knows
 them, and makes the drivers' gamepads shake. Each time round your loop you tell it which period of the match is on and
 how many milliseconds ago that began. It answers which cues have just come, and how strongly the motors of each pad are
-to turn now. It reads no clock and moves no motor by itself: passing its answer to the pad is yours. It needs no
+to turn now. It reads no clock and moves no motor by itself: you pass its answer to the pad. It needs no
 library, takes no memory while it runs, never waits and never fails.""")
 NO_PURPOSE = tr("""\
-It knows the time only from you, and the official clock may differ. Let no mechanism of the robot hang on it.""")
+It knows the time only from you, and the official clock may differ. No robot part may depend on it.""")
 WHEN = tr("""\
-Seconds count from the begin of the period. A cue with a second figure holds up to there: missed, it still comes late
-until then. Beside them is what the official display shows.""")
+Seconds count from the begin of the period. A cue with an end time may come late, if missed, up to that time.
+Beside them is what the official display shows.""")
 WIRED = tr("""\
 now is any clock of milliseconds that runs on. began is what that clock read when this period began: note it where your
 program learns of it. A program for another period does the same with that period's name; neither has to know of the
-other. Further pads go in as these do, a role each; strengths are percent, 0 to 100. Poll every 20 ms or oftener: a cue
+other. Further pads go in as these do, a role each; strengths are percent, 0 to 100. Poll at least every 20 ms: a cue
 comes with the first poll at or after its moment.""")
 AGAIN = (
-    tr("""What has been given comes again only after {restart}(). Without it a program that has played one match, or a
-practice round, stays still in the next one. The status then is {FELL_BACK}: the milliseconds of a period lie more than
-5 s behind the most that were polled in it. Show it where somebody sees it."""),
+    tr("""Each cue comes again only after {restart}(). Without it a program that has played one match, or a
+practice round, stays still in the next one. The status then is {FELL_BACK}: the milliseconds of a period went back more
+than 5 s. Show it where somebody sees it."""),
     tr("""A robot that is disabled and enabled again within a period is in the same period: keep began. If your program
-notes it anew each time it is enabled, every later cue comes late by the time that had passed ({FELL_BACK} again, if
+sets it again at each enable, every later cue comes late by the time that had passed ({FELL_BACK} again, if
 that was more than 5 s). If it cannot tell the two apart, call {clock_lost}() as it is enabled again."""),
     tr("""While the robot is disabled, go on if your program runs then. If it does not, stop the motors first: what came
 due meanwhile is left out, or comes late, as the rules below say."""),
 )
 LOST = tr("""\
 A program that was started again in mid-match does not know when the period began. Call {clock_lost}() then, and go on
-polling with the milliseconds since any moment of your own. Nothing of the plan comes, but once a faint short shake on
+polling with the milliseconds since any moment of your own. No cue comes, only one weak short shake on
 each pad: the clock is lost. Cues that are called by hand still come. Now let somebody press a button just as the
 official display changes to a reading, say 0:30, and call {official}() with the period, your milliseconds and 30. From
-then on your milliseconds of this period are corrected, taken that the press came 250 ms late, and the cues are back. It
+then on your milliseconds of this period are corrected (a press counts as 250 ms late), and the cues are back. It
 may be pressed again. The clock stays lost, in later periods too, until that press or {restart}().""")
 NEGATIVE = tr("""\
-Milliseconds below zero mean that the clock is lost for as long as they are below zero: pass them on while your source
+Milliseconds below zero mean: the clock is lost now. Pass them on while your source
 of time has no answer yet.""")
 RULES = (
     tr(
-        "A cue never comes early, and once a match. What is later than its late limit (150 ms unless the plan says\n"
-        "otherwise) is left out: nothing comes in a burst. A cue that holds for a while comes late, too, "
-        "while that lasts.",
+        "A cue never comes early, and only once a match. If it is later than its late limit (150 ms unless the plan "
+        "says\n"
+        "otherwise) it is left out. A cue that holds for a while may also come late in that time.",
     ),
     tr(
-        "What lies before the begin of the period that your program begins in is left out. A period that is "
-        "polled after a\n"
+        "What comes before the period in which your program begins is left out. A period that is polled after a\n"
         "later one gives nothing until {restart}(), which begins a new match or a replay.",
     ),
     tr(
@@ -131,9 +130,8 @@ RULES = (
         "stand still or go back, because the match is held, nothing comes twice.",
     ),
     tr(
-        "A cue that is called by hand comes at once, and once a match is on, its next scheduled occurrence "
-        "then counts as\n"
-        "given. A second press within a second of the last gives nothing.",
+        "A cue called by hand comes at once. In a match the next planned one is then left out.\n"
+        "A second press within a second of the last does nothing.",
     ),
     tr(
         "On each pad the higher priority wins, the newest among equals. A pattern begins as {level}() is "
@@ -146,14 +144,13 @@ RULES = (
         "until 150 ms after its pattern.",
     ),
     tr(
-        "What cannot be (no such period, cue or variant) gives nothing, and the status says why. Call all of "
-        "it from one\n"
+        "A wrong period, cue or variant does nothing, and the status says why. Call all of it from one\n"
         "thread.",
     ),
 )
 OTHERS = tr("""\
-Pads that take an effect with its duration, instead of strengths moment by moment, get the steps of a firing's pattern.
-Handsets that only buzz get its pulses. Both stand at the end of this file, by the number of a firing.""")
+Pads that want an effect with a duration get the steps of the pattern.
+Handsets that only buzz get its pulses. Both are at the end of this file, by the number of a firing.""")
 LOG = tr("""\
 Each line of the log is: TOCSIN1 period=<id> ms=<since the period began> cue=<id> n=<occurrence, from 0> role=<role>
 outcome=<played|resumed|called>. The period is - before any poll.""")
@@ -188,7 +185,7 @@ def head(source: Source, table: RobotTable, dialect: Dialect) -> list[str]:
         _section(tr("WHAT IS LEFT OUT"), _left_out(source, dialect.comment)),
         _section("PERIODS", _periods(table, names, dialect)),
         _section("VARIANTS", _variants(source, table, names, dialect)) if table.variants else [],
-        _section(tr("HOW TO WIRE IT IN"), _wiring(source, table, names, dialect)),
+        _section(tr("HOW TO ADD IT"), _wiring(source, table, names, dialect)),
         _section(tr("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED"), _again(spelled)),
         _section(tr("WHEN THE CLOCK IS LOST"), [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
         _section(tr("FOR A PROGRAM MADE OF BLOCKS"), timers(source, table, dialect.comment)),
@@ -221,13 +218,13 @@ def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str],
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
     if len(shaking) > _MOST_ROWS:
         yield from wrapped(
-            tr("And {count} more, which stand in the table of firings below.", count=len(shaking) - _MOST_ROWS),
+            tr("And {count} more, in the table of firings below.", count=len(shaking) - _MOST_ROWS),
         )
     reasons = {call.cue: call.why for call in shaking if call.why}
     if reasons:
         yield from wrapped(tr("What each is for:"))
         yield from columns((comment(cue), comment(why)) for cue, why in [*reasons.items()][:_MOST_REASONS])
-    yield from wrapped(tr("Patterns, in percent of full strength; two figures are the strong and the weak motor:"))
+    yield from wrapped(tr("Patterns, in percent of full strength; two numbers are the strong and the weak motor:"))
     yield from columns(
         (comment(pattern.name), tr("{lasts} ms", lasts=pattern.lasts_ms), ", ".join(_steps(pattern.steps)))
         for pattern in table.patterns[:_MOST_PATTERNS]
@@ -290,7 +287,7 @@ def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
     marked = [f"{cue} n={n} ({anchor})" for (cue, n), anchor in anchors.items() if (cue, n) not in given]
     if marked:
         yield from wrapped(
-            comment(tr("What hangs on a mark, which a robot never learns of: {marked}.", marked=", ".join(marked))),
+            comment(tr("Cues after a mark, which a robot cannot know: {marked}.", marked=", ".join(marked))),
         )
 
 
@@ -325,7 +322,7 @@ def _variants(source: Source, table: RobotTable, names: Names, dialect: Dialect)
 
 
 def _wiring(source: Source, table: RobotTable, names: Names, dialect: Dialect) -> Iterator[str]:
-    yield from wrapped(tr("{place} What is in capitals and not in this file is yours.", place=dialect.place))
+    yield from wrapped(tr("{place} CAPITALS not in this file: your own code.", place=dialect.place))
     ids = [period.id for period in table.periods]
     period = names.periods[ids.index(main_period(source.timeline).id)]
     by_hand = [name for name, cue in zip(names.cues, table.cues, strict=False) if cue.calls][:1]

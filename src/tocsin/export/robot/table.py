@@ -123,7 +123,7 @@ class _Builder:
         if lost + len(self._roles) > MOST_FIRINGS:
             raise MistakeError(
                 tr(
-                    "robot code holds {most_firings} rumble firings at the most, and this plan has {lost}",
+                    "robot code has room for {most_firings} rumble firings, and this plan has {lost}",
                     most_firings=MOST_FIRINGS, lost=lost,
                 ),
                 hint=tr("let repeats (every) rumble less often, or leave their rumble out"),

@@ -109,7 +109,7 @@ def main(arguments: Sequence[str]) -> int:
     try:
         rig = msgspec.json.decode(arguments[1], type=Rig) if arguments[1:] else Rig(name="")
     except msgspec.DecodeError as error:
-        print(tr("this is no rig: {error}", error=error), file=sys.stderr)
+        print(tr("this is not a rig: {error}", error=error), file=sys.stderr)
         return 2
     probes: dict[str, Callable[[Rig], msgspec.Struct]] = {
         "pads": probe_pads,

@@ -42,7 +42,7 @@ def _answer(kind: Kind, probe: Process, until_ns: int, limit_s: float) -> Any:
     try:
         out, err = probe.communicate(timeout=left_s)
     except subprocess.TimeoutExpired:
-        why = tr("no answer within {limit:g} s: a driver hangs; unplug the device and plug it in again", limit=limit_s)
+        why = tr("no answer within {limit:g} s: it is stuck; unplug the device and plug it in again", limit=limit_s)
         return _TOLD[kind](why=why)
     try:
         return msgspec.json.decode(out.strip().rpartition(b"\n")[2], type=_TOLD[kind])

@@ -14,7 +14,7 @@ from tocsin.units import NS_PER_S
 
 _NO_BREAK = "\N{NO-BREAK SPACE}"
 _HOME_CUE = "home"
-_CAUTION = tr("Tocsin is no stop for any robot.")
+_CAUTION = tr("Tocsin does not stop any robot.")
 
 
 def round_card(
@@ -52,7 +52,7 @@ def round_card(
         )
     if condition.half_speed:
         yield tr(
-            "HALF SPEED, by the driver, to try the set-up safely: {half_speed_rounds}",
+            "Driver: HALF SPEED, to try the set-up safely: {half_speed_rounds}",
             half_speed_rounds=_half_speed_rounds(drill),
         )
     if condition.setup:

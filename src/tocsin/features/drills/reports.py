@@ -50,7 +50,7 @@ class Reports:
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
         self._losses.update(failed)
         self._lost = tuple(
-            tr("The {channel} failed to give a call: look after it.", channel=channel) for channel in sorted(failed)
+            tr("The {channel} failed to give a call: check it.", channel=channel) for channel in sorted(failed)
         )
         self.details = False
 

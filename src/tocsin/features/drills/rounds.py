@@ -249,7 +249,7 @@ class Rounds(Programme):
         if phase in ("running", "waiting", "held"):
             return None
         if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in _AFTER_THE_RESULT:
-            return Refused(tr("the round rings out: its result comes at once"))
+            return Refused(tr("round just over: its result comes at once"))
         match action:
             case "yes" if self._step is DrillStep.RESULT:
                 return self._watched(stage, now_ns)
@@ -330,13 +330,13 @@ class Rounds(Programme):
         waits = self._step is DrillStep.START and stage.match.lifecycle.phase == "standby"
         if not waits or not self._clear.lapses(now_ns):
             return ""
-        self._said.note(tr("field clear lapsed"), "", now_ns)
+        self._said.note(tr("field clear ended"), "", now_ns)
         self._step = DrillStep.CLEAR
         return self._clear.why_not_yet
 
     def _change(self, what: str, stage: Stage, now_ns: int) -> Outcome:
         if self._step not in (DrillStep.CLEAR, DrillStep.START):
-            return Refused(tr("that goes between rounds, before the field is clear"))
+            return Refused(tr("only between rounds, before the field is clear"))
         if what == "crew":
             if not (crew := self._crews.following()):
                 return Refused(tr("no other crew has rounds left"))

@@ -26,8 +26,8 @@ from tocsin.runner.run import Say, alone, play
 from tocsin.translation import tr
 
 _UNKNOWN = tr(
-    "Two crews played here with an earlier version, which gave the people of the first to both: whose rounds those are "
-    "is not known. From now on: --who A.driver=NAME --who B.driver=NAME.",
+    "An earlier version gave both crews here the people of the first: nobody knows whose rounds those are. From now "
+    "on: --who A.driver=NAME --who B.driver=NAME.",
 )
 
 

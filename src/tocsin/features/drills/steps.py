@@ -39,7 +39,7 @@ def step_keys(
     there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing;
     ``leave`` says what leaving does to the drill."""
     if phase in ("running", "waiting", "held"):
-        return (("undo", tr("take mark back")),)
+        return (("undo", tr("undo mark")),)
     match step:
         case DrillStep.QUESTIONS:
             return (("yes", tr("yes")), ("no", tr("no")))
@@ -52,10 +52,10 @@ def step_keys(
         case DrillStep.RESULT:
             return (
                 ("details", tr("picture") if details else tr("details")), ("repeat", tr("repeat the round")),
-                ("undo", tr("take mark back")) if watched else ("yes", tr("watched, nothing to mark")),
+                ("undo", tr("undo mark")) if watched else ("yes", tr("watched, nothing to mark")),
                 ("leave", leave), ("drop", tr("do not count it")),
             )  # fmt: skip
         case DrillStep.REASON:
-            return (("drop", tr("count it after all")),)
+            return (("drop", tr("do count it")),)
         case _:
             return ()

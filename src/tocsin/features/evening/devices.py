@@ -111,7 +111,7 @@ class DeviceWalk:
         there = [device for device in due if tried.ready([device.role or ""])]
         self._leave_out([device for device in due if device not in there], ABSENT)
         if there and not self._agreed(tried.channel):
-            self._leave_out(there, SKIPPED, tr("until that is so"))
+            self._leave_out(there, SKIPPED, tr("until it is so"))
             return
         for device in there:
             self._note(device, self._one(tried, device))

@@ -70,7 +70,7 @@ def lead_evening(wish: EveningRequest, say: Say, read_line: ReadLine) -> Evening
     try:
         return evening.go()
     except LeftError:
-        say(tr("Left. {go_on}", go_on=_GO_ON))
+        say(tr("Quit. {go_on}", go_on=_GO_ON))
         return EveningEnd(exit=OVER)
     except EndedError as error:
         say(tr("Ended. {go_on}", go_on=_GO_ON))
@@ -91,7 +91,7 @@ class _Evening:
         """Say in a line where the evening stands."""
         tonight = self._tonight
         names = People(self._wish.runs).names
-        there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or tr("nobody by name")
+        there = ", ".join(names.get(seat.person, "?") for seat in tonight.seats if seat.here) or tr("nobody named")
         for drill in tonight.drills:
             if drill.state == "on":
                 self._look_up(drill)                   # whatever ended it, the journals know
@@ -177,7 +177,7 @@ class _Evening:
                 self._say(tr("{title} is no longer skipped: it is next, and b plays it.", title=before.title))
             case "r" if before:
                 tonight.drills.insert(tonight.place, again(before))
-                self._say(tr("{title} once more, from round 1, dealt anew: it begins.", title=before.title))
+                self._say(tr("{title} again from round 1, in a new order: it begins.", title=before.title))
                 tonight.step = "drill"
             case "a":
                 self._another()
@@ -248,7 +248,7 @@ class _Evening:
                 played=played_text(drill),
             ))
         else:
-            self._say(tr("No round of {title} was played: it is as if it had not begun.", title=drill.title))
+            self._say(tr("No round of {title} was played: it counts as not begun.", title=drill.title))
         rests = (state == "done" or drill.played != before) and tonight.place < len(tonight.drills)
         tonight.step = "rest" if rests else "choose"
 

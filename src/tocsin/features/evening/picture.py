@@ -45,7 +45,7 @@ def picture(result: EveningResult, names: Mapping[str, str]) -> bytes:
         axes.set_ylim(-0.6, max(1, len(rows)) - 0.4)
         axes.set_yticks(range(len(rows)), [title for title, _ in rows][::-1])
         axes.set_title(evening_title(result), loc="left")
-        axes.set_xlabel(tr("rounds in their order, seconds to spare: {legend}", legend=legend()))
+        axes.set_xlabel(tr("rounds in order, seconds to spare: {legend}", legend=legend()))
         axes.tick_params(axis="y", length=0)
         for side in ("top", "right", "left"):
             axes.spines[side].set_visible(False)

@@ -169,7 +169,7 @@ def evening_title(result: EveningResult) -> str:
 def legend() -> str:
     """Return what the marks of rounds mean."""
     meanings: dict[Shape, str] = {
-        "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+        "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("not known"),
     }  # fmt: skip
     return ", ".join(f"{SHAPES[shape]} {meaning}" for shape, meaning in meanings.items())
 
@@ -182,7 +182,8 @@ def _crew_text(crew: CrewResult, names: Mapping[str, str]) -> str:
     )
     known = any(crew.seconds)
     seconds = tr(", seconds to spare {bracketed}", bracketed=" ".join(_bracketed(crew))) if known else ""
-    return f"{crew.named(names)} {marks} {told}{seconds}" if marks else tr("{named} no round", named=crew.named(names))
+    named = crew.named(names)
+    return f"{named} {marks} {told}{seconds}" if marks else tr("{named} played no round", named=named)
 
 
 def _bracketed(crew: CrewResult) -> Iterator[str]:
@@ -212,7 +213,7 @@ def _unclear(result: EveningResult) -> Iterator[str]:
     ]
     if unclear:
         count = sum(crew.open for drill in result.drills for crew in drill.crews)
-        yield tr("{rounds} that marks do not tell ({unclear})", rounds=_rounds(count), unclear=", ".join(unclear))
+        yield tr("{rounds} without enough marks ({unclear})", rounds=_rounds(count), unclear=", ".join(unclear))
 
 
 def _rounds(count: int) -> str:

@@ -27,7 +27,7 @@ def ask_who(tonight: Tonight, people: People, talk: Talk) -> bool:
         talk.say(line)
     numbers = [str(number) for number in range(1, min(len(tonight.seats), _MOST) + 1)]
     if not numbers:
-        question = tr("Who is there? n: somebody new, y: nobody by name")
+        question = tr("Who is there? n: somebody new, y: nobody named")
     else:
         keys = tr("{first} to {last}", first=numbers[0], last=numbers[-1]) if len(numbers) > 1 else numbers[0]
         question = tr("Who is there? {keys}: here or not, n: somebody new, y: that is right", keys=keys)
@@ -59,7 +59,7 @@ def _lines(tonight: Tonight, people: People) -> Iterator[str]:
 
 
 def _take_new(tonight: Tonight, people: People, talk: Talk) -> None:
-    name = talk.line(tr("Name (a nickname will do; empty: nobody): "))
+    name = talk.line(tr("Name (a nickname is fine; empty: nobody): "))
     if not name.strip():
         return
     crews = {seat.crew for seat in tonight.seats}

@@ -61,7 +61,7 @@ class CuePreview(msgspec.Struct, frozen=True, kw_only=True):
         patterns = ", ".join(f"{channel} {name}" for channel, name in self.patterns.items())
         return tr(
             "{word}, for {roles} ({patterns})", word=self.word.upper(),
-            roles=", ".join(self.roles) or tr("nobody by name"), patterns=patterns,
+            roles=", ".join(self.roles) or tr("nobody named"), patterns=patterns,
         )
 
 
@@ -158,7 +158,7 @@ def _cut(firings: Sequence[Firing], kept: Sequence[Firing]) -> str:
         return tr("the first {shown} of its {times} times", shown=shown, times=times)
     held = [firing for firing in firings if firing.sustained]
     if any(_held_ns(firing) is None for firing in held):
-        return tr("shown for {longest} at most, in a match until what a person does", longest=longest)
+        return tr("shown for {longest} at most, in a match until a person acts", longest=longest)
     first_ns = firings[0].begin.offset_ns
     whole_ns = max(_end_ns(firing) for firing in firings) - first_ns
     return (

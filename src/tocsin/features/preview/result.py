@@ -94,7 +94,7 @@ def result_lines(result: PreviewResult) -> list[str]:
     for one in result.shown:
         lines.append(tr(
             "{cue}, {moment}: {word}, for {roles}", cue=one.cue, moment=one.moment, word=one.word.upper(),
-            roles=", ".join(one.roles) or tr("nobody by name"),
+            roles=", ".join(one.roles) or tr("nobody named"),
         ))
         lines += [f"    {line}" for line in outcome_lines(one)]
     return lines + list(absent_lines(result.devices))

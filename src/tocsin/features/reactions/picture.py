@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 SUFFIXES = (".svg", ".png")
 CAPTION = tr(
-    "Each dot is an answer, the bar the median, the line through it the interval that holds it in 95 of 100 tests.\nOn "
-    "the bench, by somebody who waits for it: no forecast for the field.",
+    "Each dot is an answer; the bar is the middle one, the line shows how sure that is (95 %).\n"
+    "On the bench, by somebody who waits for it: the field is different.",
 )
 _DPI = 144
 _WIDTH_IN, _ROW_IN, _EDGES_IN, _FOOT_IN = 9.0, 0.62, 1.9, 0.5

@@ -166,12 +166,12 @@ class Reactions(Programme):
         )
         steering = tr("Meanwhile keep the marker in the middle with left and right")
         return (
-            f"{self._title}: {minutes}" + ("" if self._block else tr(", counts for nothing")),
+            f"{self._title}: {minutes}" + ("" if self._block else tr(", does not count")),
             tr(
                 "Whatever comes ({tested}): press {answer_keys}{pad} at once", tested=tested,
                 answer_keys=" or ".join(answer_keys(self.subject.rig)), pad=pad,
             ),
-            steering if self._window else tr("No window: nothing to steer, so answers are faster than with a load"),
+            steering if self._window else tr("No window, so no steering: answers are faster than with it"),
             *([tr("Not there, so not tested: {absent}", absent=", ".join(self._absent))] if self._absent else []),
         )
 

@@ -13,8 +13,8 @@ from tocsin.model.plan import Role
 from tocsin.translation import tr, trn
 
 LET_GO = 0.6                           # of what the marker does alone: who is further out let it go (our own choice)
-NO_LOAD = tr("There was no window to steer in: these are answers without any load, faster than with one.")
-PLAINLY = tr("On the bench: no forecast for the field.")
+NO_LOAD = tr("There was no window to steer in: steering makes answers slower.")
+PLAINLY = tr("Only the bench: the field differs.")
 
 
 class PairResult(msgspec.Struct, frozen=True, kw_only=True):
@@ -82,12 +82,12 @@ def block_lines(block: PlayedBlock) -> tuple[str, ...]:
     ]
     void = sum(reaction.outcome == "void" for reaction in reactions)
     if void:
-        lines.append(tr("{void} signals that a device did not give: look after it", void=void))
+        lines.append(tr("{void} signals that a device did not give: check it", void=void))
     steered = steered_in(block)
     if steered:
         let_go = tr(": you let it go") if _let_go(steered) else ""
         lines.append(tr(
-            "The marker: {percent} out, {percent_2} if let go{let_go}", percent=_percent(steered.mean),
+            "The marker: {percent} off, {percent_2} if let go{let_go}", percent=_percent(steered.mean),
             percent_2=_percent(steered.alone), let_go=let_go,
         ))
     return tuple(lines)
@@ -103,7 +103,7 @@ def short_lines(result: ReactResult) -> tuple[str, ...]:
     load = (
         tr("the marker was let go in block {let_go}", let_go=let_go) if let_go
         else tr("with the marker") if result.steering
-        else tr("no load")
+        else tr("no marker to steer")
     )
     known = all(score.delay_known for score in result.scores.scores)
     return (
@@ -147,7 +147,7 @@ def _pair_lines(pairs: Sequence[PairResult]) -> Iterator[str]:
     few = [title(pair.pair).removesuffix(" together").lower() for pair in pairs if pair.race is None]
     if len(few) > 1:
         yield tr(
-            "Too few answers to compare {few} with either alone: {fewest} of each are needed (--full).",
+            "Too few answers to compare {few} with each alone: {fewest} of each are needed (--full).",
             few=", ".join(few), fewest=FEWEST,
         )
     else:
@@ -161,13 +161,13 @@ def _let_go(told: Steered) -> bool:
 def _steered_line(told: Steered) -> str:
     where = tr("Steering in block {block}", block=told.block) if told.block else tr("Steering in practice")
     figures = tr(
-        "{percent} of the way out on average, {percent_2} if nobody had steered", percent=_percent(told.mean),
+        "{percent} off the middle on average, {percent_2} if nobody had steered", percent=_percent(told.mean),
         percent_2=_percent(told.alone),
     )
     if not _let_go(told):
         return f"{where}: {figures}."
     return tr(
-        "{where}: {figures}. The marker was let go: these answers had no load, and count for less.", where=where,
+        "{where}: {figures}. The marker was let go: these answers had no steering, and count for less.", where=where,
         figures=figures,
     )
 

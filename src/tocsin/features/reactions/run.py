@@ -78,7 +78,7 @@ def _role_and_name(who: str, rig: Rig) -> tuple[Role, str]:
         return usual_role(rig), name.strip()
     if role.strip() not in ROLES or not name.strip():
         hint = tr("write NAME, or ROLE=NAME, e.g. operator=Ann; roles: {roles}", roles=", ".join(ROLES))
-        raise UsageError(tr("'{who}' is nobody", who=who), hint=hint)
+        raise UsageError(tr("'{who}' names nobody", who=who), hint=hint)
     return cast(Role, role.strip()), name.strip()
 
 

@@ -35,7 +35,7 @@ def marks_at(journal: Journal, label: str, at: str, until: str | None, by: str) 
     """Return a mark at moments of the match. Raises UsageError for a label or moment that does not fit the run."""
     if not _LABEL.fullmatch(label):
         raise UsageError(
-            tr("'{label}' is no label", label=label), hint=tr("small letters, digits and underscores, e.g. contact"),
+            tr("'{label}' is not a label", label=label), hint=tr("small letters, digits and underscores, e.g. contact"),
         )
     begin_ns = _shared_ns(journal, at)
     end_ns = None if until is None else _shared_ns(journal, until)
@@ -75,7 +75,7 @@ def doubts(journal: Journal, marks: Sequence[Mark]) -> Iterator[str]:
     for label in dict.fromkeys(mark.label for mark in marks if mark.label not in known):
         if likely := nearest(label, LABELS):
             yield tr(
-                "note: '{label}' is taken as a label of your own; did you mean {likely}?", label=label, likely=likely,
+                "note: '{label}' is used as a label of your own; did you mean {likely}?", label=label, likely=likely,
             )
 
 
@@ -103,7 +103,7 @@ def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterato
         if ends_ns is not None and clock.without_holds(mark.begin_ns) >= ends_ns:
             when = when_text(mark.begin_ns, timeline, clock)
             yield tr(
-                "note: {label} lies {when}, behind everything that is played: no window holds it",
+                "note: {label} is {when}, after all that is played: it is in no window",
                 label=readable_line(mark.label), when=when,
             )
 
@@ -152,7 +152,7 @@ def told(journal: Journal) -> Iterator[str]:
     timeline, clock = _timeline(journal), ClockHistory(journal.records)
     rate = max((origin.rate for origin in clock.newest()), default=1.0)
     for place, mark in shown:
-        held = mark.source if place in held_places else tr("taken back")
+        held = mark.source if place in held_places else tr("undone")
         if place in held_places and place not in counted:
             held += tr(", not counted: there is a better source")
         by = tr(" by {readable_line}", readable_line=readable_line(mark.by)) if mark.by else ""
@@ -174,7 +174,7 @@ def _shared_ns(journal: Journal, text: str) -> int:
             tr("did you mean {readings}?", readings=" or ".join(error.readings)) if error.readings
             else error.expected
         )
-        raise UsageError(tr("'{text}' is no moment of this match", text=text), hint=hint) from error
+        raise UsageError(tr("'{text}' is not in this match", text=text), hint=hint) from error
     at_ns = _origin(journal, point.anchor).real_ns(point.offset_ns)
     return ClockHistory(journal.records).with_holds(at_ns)
 
@@ -191,7 +191,7 @@ def _origin(journal: Journal, anchor: str) -> Origin:
 def _timeline(journal: Journal) -> Timeline:
     if journal.header.timeline is None:
         raise JournalError(
-            tr("{path}: the header holds no timeline", path=journal.path), hint=tr("take a run of this version"),
+            tr("{path}: the header has no timeline", path=journal.path), hint=tr("take a run of this version"),
         )
     return journal.header.timeline
 

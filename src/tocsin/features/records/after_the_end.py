@@ -39,4 +39,4 @@ def say_watched(folder: Path | None, now_ns: int, judge: Judge) -> Outcome:
     except JournalError as error:
         return Refused(str(error))
     judge(run)
-    return Done(tr("watched, nothing to mark: that stands in the record"))
+    return Done(tr("watched, nothing to mark: recorded"))

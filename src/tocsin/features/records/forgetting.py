@@ -18,8 +18,8 @@ from tocsin.translation import tr
 
 # What nobody can know from a folder of runs.
 ELSEWHERE = tr(
-    "Not looked into, look there yourself: exports and pictures, plans and rigs of your own, videos, copies, backups, "
-    "other laptops, and what a disk still holds of files that were replaced.",
+    "Not checked, look yourself: exports and pictures, plans and rigs of your own, videos, copies, backups, other "
+    "laptops, and old parts of replaced files on the disk.",
 )
 
 

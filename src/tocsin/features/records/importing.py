@@ -130,7 +130,7 @@ def _runs_in(source: Path, done: Import) -> Iterator[Path]:
         raise JournalError(tr("{source}: cannot be read: {reason}", source=source, reason=reason(error))) from error
     if len(names) > MOST_ENTRIES:
         raise UsageError(tr(
-            "{source} holds more than {most_entries:,} files and folders: it is no folder of runs", source=source,
+            "{source} has more than {most_entries:,} files and folders: not a folder of runs", source=source,
             most_entries=MOST_ENTRIES,
         ))
     done.others += sum(not is_run_name(name) and name not in KEPT_NAMES for name in names)
@@ -180,7 +180,7 @@ class _Importer:
         else:
             name = folder_name(journal.header.wall, journal.header.label)
             if not is_run_name(name) or begun_s(name) is None:
-                self._left(folder, tr("it began at no time: '{wall}'", wall=journal.header.wall[:40]))
+                self._left(folder, tr("bad start time: '{wall}'", wall=journal.header.wall[:40]))
             elif known := self._same(_stamp(name), data):
                 self._left_known(folder, data, known)
             else:

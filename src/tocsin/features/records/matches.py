@@ -74,7 +74,7 @@ class Matches(Programme):
         """Return the keys of a result."""
         if phase != "over" or self._report is None:
             return super().keys(phase)
-        corrects = ("undo", tr("take mark back")) if self._report.watched else ("yes", tr("watched, nothing to mark"))
+        corrects = ("undo", tr("undo mark")) if self._report.watched else ("yes", tr("watched, nothing to mark"))
         return (("details", "picture" if self._details else "details"), corrects)
 
     def stands_until_ns(self, ended_ns: int) -> int:
@@ -93,7 +93,7 @@ class Matches(Programme):
         """Carry out what is asked at a result."""
         report = self._report
         if action == "start" and self._rings_out(stage.match.lifecycle.phase):
-            return Refused(tr("the match rings out: its result comes at once"))
+            return Refused(tr("match just over: its result comes at once"))
         if report is None or stage.match.lifecycle.phase != "over":
             return super().act(action, stage, now_ns)
         self._touched_ns = now_ns
@@ -124,7 +124,7 @@ class Matches(Programme):
         run = stage.match.record.kept
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = sorted({firing.channel for firing in firings if firing.outcome == "failed"})
-        lost = (tr("The {channel} failed to give a call: look after it.", channel=channel) for channel in failed)
+        lost = (tr("The {channel} failed to give a call: check it.", channel=channel) for channel in failed)
         self._beside, self._failed = (*lost, *stage.summed_up), bool(failed)
         self._details, self._touched_ns = False, now_ns
         self._title = self.title(stage)

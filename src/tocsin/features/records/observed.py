@@ -48,7 +48,7 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
         ns = video_time_ns(time)
         if ns is None or not moment:
             hint = tr("write when the video shows which moment, e.g. 0:12.4=driver.begin")
-            raise UsageError(tr("'{text}' is no moment of a video", text=text), hint=hint)
+            raise UsageError(tr("'{text}' is not a video time", text=text), hint=hint)
         try:
             found.append(Seen(ns, locate_given(moment.strip(), timeline)))
         except MomentError as error:
@@ -56,7 +56,7 @@ def seen_in_video(texts: Iterable[str], timeline: Timeline) -> tuple[Seen, ...]:
                 tr("did you mean {readings}?", readings=" or ".join(error.readings)) if error.readings
                 else error.expected
             )
-            raise UsageError(tr("'{moment}' is no moment of this match", moment=moment), hint=likely) from error
+            raise UsageError(tr("'{moment}' is not in this match", moment=moment), hint=likely) from error
     return tuple(found)
 
 
@@ -68,7 +68,7 @@ def table_of(path: Path) -> tuple[VideoMark, ...]:
         raise UsageError(tr("{path} cannot be read: {reason}", path=path, reason=reason(error))) from error
     except UnicodeDecodeError as error:
         raise MistakeError(
-            tr("{path} is not saved as UTF-8", path=path), hint=tr("save it anew with the encoding UTF-8"),
+            tr("{path} is not saved as UTF-8", path=path), hint=tr("save it again as UTF-8"),
         ) from error
     except TableError as error:
         raise MistakeError("\n".join(f"{path}, {problem}" for problem in error.problems)) from error
@@ -78,7 +78,7 @@ def aligned(seen: Sequence[Seen]) -> Alignment:
     """Return the alignment by seen moments. Raises UsageError if they disagree or there is none."""
     if not seen:
         hint = tr("add --seen TIME=MOMENT, e.g. --seen 0:12.4=driver.begin")
-        raise UsageError(tr("nothing says where the match lies in the video"), hint=hint)
+        raise UsageError(tr("nothing says where the match is in the video"), hint=hint)
     try:
         return align(seen)
     except ValueError as error:
@@ -137,7 +137,7 @@ def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], li
                 "line {number}: '{match}' is not of this plan and game", number=number, match=match[0][:_LONGEST_SHOWN],
             ))
             if len(problems) == _MOST_PROBLEMS:
-                problems.append(tr("others behind it were not looked at: fix these first"))
+                problems.append(tr("those after it were not checked: fix these first"))
                 break
             continue
         begin_ns = zero_ns + _nominal_ns(timeline, slot)
@@ -147,7 +147,7 @@ def log_robot(runs: Path, found: Loaded, label: str, options: dict[str, Any], li
         if len(played) > _MOST_LINES:
             hint = tr("take the log of one match")
             raise MistakeError(
-                tr("the log has more than {most_lines:,} lines of Tocsin's, which is the most", most_lines=_MOST_LINES),
+                tr("the log has more than {most_lines:,} lines of Tocsin's, the limit", most_lines=_MOST_LINES),
                 hint=hint,
             )
     if problems:

@@ -294,7 +294,7 @@ def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str,
     return (goal_text(results, drill.goal, left),) if drill.goal else ()
 
 
-def _short(found: Tally, habit: str = tr("a habit of ")) -> str:
+def _short(found: Tally, habit: str = tr("probably ")) -> str:
     if not found.judged:
         return tr("None judged so far.")
     low, high = wilson(found.clean, found.judged)

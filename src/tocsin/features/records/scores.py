@@ -47,12 +47,12 @@ def note_score(journal: Journal, text: str, now_ns: int) -> None:
     found = _FORM.fullmatch(text.strip())
     if found is None and text.strip() != _NONE:
         raise UsageError(
-            tr("'{text}' is no score", text=text),
+            tr("'{text}' is not a score", text=text),
             hint=tr("write ours first, e.g. --score 88:75, or --score {none}", none=_NONE),
         )
     if ROUND in journal.header.options or BLOCK in journal.header.options:
         raise UsageError(
-            tr("that run is no match: it has no score"), hint=tr("name the match; `tocsin runs` lists them"),
+            tr("that run is not a match: it has no score"), hint=tr("name the match; `tocsin runs` lists them"),
         )
     values = {_US: float(found[1]), _THEM: float(found[2])} if found else {}
     append_note(journal.path.parent, records.Note(at_ns=now_ns, what=_SCORE, values=values))

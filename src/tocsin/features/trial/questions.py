@@ -11,7 +11,7 @@ from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.translation import tr
 
 # Asked so that yes means that it may begin, as to all other questions here: people press one key after another.
-FLASHES = tr("Signals fill screen and strip without warning: ask around. Is flashing light safe for everybody here?")
+FLASHES = tr("Signals fill screen and strip without warning: ask all. Is flashing light safe for everybody here?")
 _TRIES = tr(" ({key} tries it)")
 LOUDNESS = tr("Signals sound without warning. Is the sound so low that nobody jumps{tries}?", tries=_TRIES)
 SOMEBODY_NEW = tr("Somebody is new tonight. ")
@@ -68,7 +68,7 @@ class Questions:
         text = f"{without_key(due.question)} {answer}"
         self._notes.append(records.Note(at_ns=now_ns, what="safety", text=text))
         if answer == "no":
-            return Refused(tr("nothing begins before that is so: fix it, then answer yes"))
+            return Refused(tr("nothing begins yet: fix it, then answer yes"))
         self._due.pop(0)
         if self._answers is not None and due.session is not None:
             self._answers.keep(due.question, due.session)

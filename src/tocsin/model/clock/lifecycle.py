@@ -33,14 +33,14 @@ _CANNOT = {
     "hold": tr("hold the clock"),
     "resume": "resume",
     "nudge": tr("correct the clock"),
-    "sync": tr("take the tap"),
+    "sync": tr("use the tap"),
     "shift": tr("correct the clock"),
     "begin": tr("begin a period"),
     "choose": tr("choose a variant"),
     "mark": "mark",
     "call": tr("give a call"),
     "scrap": "cancel",
-    "again": tr("begin anew"),
+    "again": tr("restart"),
 }
 _WHERE: dict[Phase, str] = {
     "standby": tr("no match is on"),
@@ -281,7 +281,7 @@ class Lifecycle:
 
     def _against_start(self, at: Point, ago_ns: int, rate: float, now_ns: int) -> str:
         if not MIN_RATE <= rate <= MAX_RATE:
-            return tr("the rate lies between {min_rate:g} and {max_rate:g}", min_rate=MIN_RATE, max_rate=MAX_RATE)
+            return tr("the rate must be {min_rate:g} to {max_rate:g}", min_rate=MIN_RATE, max_rate=MAX_RATE)
         if at.anchor not in {segment.anchor for segment in self._timeline.segments}:
             return tr("a match starts at a moment of its own, not at '{anchor}'", anchor=at.anchor)
         trial = Origins(self._timeline)
@@ -291,7 +291,7 @@ class Lifecycle:
     def _against_begin(self, now_ns: int, period_id: str, at_ns: int) -> str:
         latest, awaited = self._origins.latest, self._origins.awaited
         if latest is None or awaited is None:
-            return tr("no further period is begun by hand")
+            return tr("no more periods begin by hand")
         if period_id not in ("", awaited.anchor):
             return tr("the next one is '{anchor}', not '{period_id}'", anchor=awaited.anchor, period_id=period_id)
         ids = [slot.id for slot in self._timeline.periods]
@@ -307,7 +307,7 @@ class Lifecycle:
     def _against_call(self, cue: str) -> str:
         whens = {firing.when for firing in self._timeline.firings if firing.begin.anchor == f"{CALL}{cue}"}
         if not whens:
-            return tr("the cue '{cue}' is not callable", cue=cue)
+            return tr("the cue '{cue}' cannot be called by hand", cue=cue)
         return "" if whens & {"", self._variant} else tr("the cue '{cue}' belongs to another variant", cue=cue)
 
     def _why_not(self, event: str, now_ns: int, against: str = "") -> str:

@@ -15,9 +15,9 @@ def contradiction(timeline: Timeline) -> str:
     if not anchors or not timeline.periods:
         return tr("it has no periods")
     if len(set(anchors)) < len(anchors):
-        return tr("two of its segments hang on one anchor")
+        return tr("two of its segments use one anchor")
     if any(slot.anchor not in anchors for slot in timeline.periods):
-        return tr("a period hangs on nothing")
+        return tr("a period has no anchor")
     if any(slot.end_ns is not None and slot.end_ns < slot.begin_ns for slot in timeline.periods):
         return tr("a period ends before it begins")
     ground = Ground(segments=timeline.segments, periods=timeline.periods)
@@ -26,7 +26,7 @@ def contradiction(timeline: Timeline) -> str:
     if any(firing.no != place for place, firing in enumerate(timeline.firings)):
         return tr("its firings are not numbered in their order")
     if not all(-MOST_NS <= ns <= MOST_NS for ns in _times_ns(timeline)):
-        return tr("a time is out of all bounds")
+        return tr("a time is not possible")
     return ""
 
 

@@ -90,7 +90,7 @@ def taken_note(text: str, timeline: Timeline) -> str:
     if taken is None or not others:
         return ""
     return tr(
-        "{match} is taken in {title}, the last period; for another one: {others}", match=match[0], title=taken.title,
+        "{match} counts in {title}, the last period; for another one: {others}", match=match[0], title=taken.title,
         others=", ".join(others),
     )
 

@@ -74,13 +74,13 @@ def read_text(moment: Official, off_s: float) -> str:
     """Return what a reading does to the clock, which was ``off_s`` early."""
     if off_s > 0:
         return tr("{text}: clock {off:.2f} s back", text=moment.text, off=off_s)
-    return tr("{text}: clock {off:.2f} s on", text=moment.text, off=-off_s)
+    return tr("{text}: clock {off:.2f} s forward", text=moment.text, off=-off_s)
 
 
 def too_far(moment: Official, off_ns: int) -> str:
     """Return what people read of a reading that is too far from the clock to be believed alone."""
     by_s = abs(off_ns) / NS_PER_S
     return tr(
-        "{text} is {by:.0f} s from this clock, more than {far} s: type another one, two that agree are taken",
+        "{text} is {by:.0f} s off this clock (limit {far} s): type another one; two that agree are used",
         text=moment.text, by=by_s, far=FAR_NS // NS_PER_S,
     )

@@ -178,7 +178,7 @@ class Match:
         self._nudged_ns += by_ns
         self._note_origins(now_ns, "nudge")
         step, whole = abs(by_ns) / NS_PER_S, self._nudged_ns / NS_PER_S
-        told = tr("clock {step:.1f} s on", step=step) if by_ns > 0 else tr("clock {step:.1f} s back", step=step)
+        told = tr("clock {step:.1f} s forward", step=step) if by_ns > 0 else tr("clock {step:.1f} s back", step=step)
         return Done(tr("{told}, {whole:+.1f} s in all", told=told, whole=whole))
 
     @_as_one
@@ -233,9 +233,9 @@ class Match:
         self._sync = before.sync
         self._sync.gone_back_to(latest.origin_ns - before.origin.origin_ns)
         self._note_sync(now_ns)
-        self.record.add(records.Note(at_ns=now_ns, what="display", text=tr("taken back")))
+        self.record.add(records.Note(at_ns=now_ns, what="display", text=tr("undone")))
         self.follow(now_ns)
-        return Done(tr("the display's time is taken back, clock ± {error:.2f} s", error=(self.error_ms or 0) / 1000))
+        return Done(tr("the display's time is undone, clock ± {error:.2f} s", error=(self.error_ms or 0) / 1000))
 
     @_as_one
     def begin_period(self, now_ns: int, at_ns: int) -> Outcome:

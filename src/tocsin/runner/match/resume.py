@@ -29,7 +29,7 @@ def demand_unfinished(past: Past, timeline: Timeline, now_ns: int) -> None:
     scrapped = "scrapped" in past.states
     if not scrapped and life_of(past, timeline, now_ns).phase != "over":
         return
-    why = tr("cancelled, then cut short") if scrapped else tr("cut short, and over before it was gone on with")
+    why = tr("cancelled, then cut short") if scrapped else tr("cut short, and over before it continued")
     writer = JournalWriter.reopen(past.folder)
     writer.append(records.End(at_ns=now_ns, outcome="crashed", exit=0, why=why))
     if failed := writer.close():
@@ -72,7 +72,7 @@ def end_orphans(workers: Iterable[Worker]) -> list[str]:
 
 def _fate(was_stubborn: bool, still_runs: bool) -> str:
     if still_runs:
-        return tr("still runs and may hold its device: end it by hand")
+        return tr("still runs and may use its device: end it by hand")
     return "killed" if was_stubborn else "ended"
 
 

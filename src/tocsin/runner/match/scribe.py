@@ -66,7 +66,7 @@ class Scribe:
         behind_ns = match.behind_end_ns(begin_ns)
         if behind_ns > SCRIBE_ERROR_NS:        # less is how late a scribe may be
             return Done(tr(
-                "{words} noted{lasted}, {behind:.1f} s behind the end", words=_words(label), lasted=lasted,
+                "{words} noted{lasted}, {behind:.1f} s after the end", words=_words(label), lasted=lasted,
                 behind=behind_ns / NS_PER_S,
             ))
         return Done(tr("{words} noted{lasted}", words=_words(label), lasted=lasted), briefly=True)
@@ -82,7 +82,7 @@ class Scribe:
 
 def took_back(mark: records.MarkRecord, timeline: Timeline, run: Sequence[records.Record]) -> str:
     """Return what people read of a mark that was taken back: what it said, and when that was."""
-    return tr("took back: {noted}", noted=noted_text(mark, timeline, ClockHistory(run)))
+    return tr("undone: {noted}", noted=noted_text(mark, timeline, ClockHistory(run)))
 
 
 def too_late(label: str) -> str:

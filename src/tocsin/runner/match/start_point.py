@@ -43,7 +43,7 @@ def _refusal(text: str, error: MomentError, timeline: Timeline) -> UsageError:
     hint = tr("did you mean {meant}?", meant=meant) if meant else _known(timeline)
     if isinstance(error, NotShownError) and not meant:
         hint = tr("expected {expected}", expected=error.expected)
-    return UsageError(tr("--from '{text}' is no moment of {game}", text=text, game=timeline.game), hint=hint)
+    return UsageError(tr("--from '{text}' is not in {game}", text=text, game=timeline.game), hint=hint)
 
 
 def _is_mark(text: str) -> bool:
@@ -65,12 +65,12 @@ def _outside(text: str, timeline: Timeline) -> str:
     offset_ns = base.offset_ns + _offset_ns(moment, timeline)
     end = timeline.last_end()
     if base.anchor == end.anchor and offset_ns > end.offset_ns:
-        return tr("lies {offset} after everything has ended", offset=format_clock(offset_ns - end.offset_ns))
+        return tr("is {offset} after everything has ended", offset=format_clock(offset_ns - end.offset_ns))
     if offset_ns >= 0:
-        return tr("lies in a part of the match that a person begins")
+        return tr("is in a part of the match that a person begins")
     if base.anchor == MATCH:
-        return tr("lies {offset} before the match begins", offset=format_clock(-offset_ns))
-    return tr("lies before '{anchor}', which a person begins", anchor=base.anchor)
+        return tr("is {offset} before the match begins", offset=format_clock(-offset_ns))
+    return tr("is before '{anchor}', which a person begins", anchor=base.anchor)
 
 
 def _offset_ns(moment: Moment, timeline: Timeline) -> int:

@@ -36,7 +36,7 @@ _DIGITS_WIDTH = 5
 _MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
 _CONTACT = "mark.contact"
-_NO_SPANS = tr("No spans in a terminal: press {key} as contact begins (a point); rest by video")
+_NO_SPANS = tr("In a terminal press {key} as contact begins; the end only by video")
 _BAR_COLUMNS = 70                      # in a terminal of 80, within its frame
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})

@@ -121,9 +121,9 @@ def test_faults_and_losses_come_before_what_fixes():
         faults=(Fault(at_ns=1, channel="sound", what="restarted", why="worker started again (1)"),),
         disturbed=True,
     )
-    assert lines[1] == "Events that gave no figure: 1, first on sound: failed (no free channel)."
-    assert lines[2].startswith("Faults meanwhile: 1, first of sound: restarted (worker started again (1)).")
-    assert lines[3] == "The laptop slept meanwhile: measure again."
+    assert lines[1] == "No number from 1 events, first on sound: failed (no free channel)."
+    assert lines[2].startswith("Faults: 1, first on sound: restarted (worker started again (1)).")
+    assert lines[3] == "The laptop slept: measure again."
     assert lines[4].startswith("Fix:")
 
 
@@ -150,7 +150,7 @@ def test_what_was_asked_and_granted():
     rows = [row("rumble driver", [1], "rumble", "driver"), row("rumble operator", [1], "rumble", "operator")]
     rows += [row("light", [1], "light"), row("screen", [1], "screen")]
     (line,) = priority_lines(measured(*rows, asked="realtime", devices=devices))
-    assert line.startswith("Priority: real-time asked for; granted real-time for rumble, light; raised for screen.")
+    assert line.startswith("Priority: asked for real-time, got real-time for rumble, light; raised for screen.")
 
 
 def test_a_refusal_has_its_reason():

@@ -22,7 +22,7 @@ def test_the_table_has_the_measured_figures():
     ways = (row("frame loop", [8.0] * 99),)
     rows = list(table(measured(row("light", [*[0.1] * 98, 0.5, 3.0], "light"), beside=ways)))
     assert rows[1].split() == ["light", "100", "0.10", "0.10", "0.50", "3.00"]
-    assert rows[2] == "the usual ways:"
+    assert rows[2] == "simple timers:"
     assert rows[3].split() == ["frame", "loop", "99", "8.00", "8.00", "-", "8.00"]
 
 
@@ -55,7 +55,7 @@ def test_it_is_plain_and_fits_a_terminal(late_ms):
 
 
 def test_it_says_that_the_devices_own_delay_is_not_in_it():
-    assert "How long the device itself takes comes on top" in text_of(measured(row("light", [1], "light")))
+    assert "The device's own delay comes on top" in text_of(measured(row("light", [1], "light")))
 
 
 def test_what_was_not_measured_is_told_with_its_reason():
@@ -79,13 +79,13 @@ def test_pads_that_may_drive_a_robot_are_told_of():
 
 def test_a_stand_in_is_no_device():
     said = text_of(measured(row("stand-in", [1], "light"), stand_in=True, devices={"light": GONE}))
-    assert "No device is there at all." in said
-    assert "nothing of any device" in said
+    assert "No device is there." in said
+    assert "the laptop's delay, not a device's" in said
 
 
 def test_usual_ways_that_hang_are_told_and_take_nothing_along():
     said = text_of(measured(row("light", [1], "light"), beside_why="their program hung"))
-    assert "The usual ways were not measured to their end: their program hung" in said
+    assert "Simple timers were not fully measured: their program hung" in said
     assert said.startswith("late by (ms)")
 
 

@@ -115,7 +115,7 @@ class PadsTry:
                     found.append(hand.part)
                 elif hand is not None:
                     self._people.say(tr(
-                        "  {name} was pressed before its call: press once called", name=self._name(channel, hand),
+                        "  {name} was pressed too early: wait for the call", name=self._name(channel, hand),
                     ))
                 elif press.at_ns >= asked_ns:
                     self._people.say(tr("  that pad is somebody's already: press on another one"))
@@ -139,7 +139,7 @@ class PadsTry:
         """Return a pad's name, and which of several equal ones it is."""
         pad, setting = _found_pad(self._setting, hand.slot), self._setting
         order = entry_of(pad, setting.found.pads.found, hand.pad.role).order if pad else None
-        return channel.name(hand.part) + (tr(" (of equal ones order = {order})", order=order) if order else "")
+        return channel.name(hand.part) + (tr(" (equal pads: order = {order})", order=order) if order else "")
 
     # -- what is felt
 
@@ -176,14 +176,14 @@ class PadsTry:
     def _swap(self, hand: _Hand) -> str:
         """Return who holds a pad that the rig gives to somebody else, and what to write."""
         pad, role = _found_pad(self._setting, hand.slot), hand.held_by or hand.pad.role
-        told = tr("the rig gives it to the {role}, and the {role_2} holds it", role=hand.pad.role, role_2=role)
+        told = tr("the rig says {role}, but the {role_2} has the pad", role=hand.pad.role, role_2=role)
         if pad is None:
             return told
         entry = entry_of(pad, self._setting.found.pads.found, role)
         keys = [f'usb = "{entry.usb}"' if entry.usb else f'name = "{entry.name}"']
         keys += [f"order = {entry.order}"] if entry.order else []
         return tr(
-            "{told}: change hands, or write {keys} in the {role}'s [[pad]]", told=told, keys=", ".join(keys), role=role,
+            "{told}: swap pads, or write {keys} in the {role}'s [[pad]]", told=told, keys=", ".join(keys), role=role,
         )
 
     def _tried(self, slot: int, found: DeviceOutcome, name: str, role: Role | None = None) -> Tried:

@@ -31,7 +31,7 @@ def strip_fixes(light: Light, answers: Sequence[Attempt], why: str) -> tuple[str
 def screen_fixes(screen: Screen) -> tuple[str, ...]:
     """Return likely fixes for a window that is not seen."""
     return (
-        tr("another window may lie over it: bring it to the front"),
+        tr("another window may be over it: bring it to the front"),
         tr(
             'it is on display {display}: write display = 0, 1, … for another; `tocsin devices` lists them',
             display=screen.display,
@@ -52,7 +52,7 @@ def _pad(pad: Pad) -> Iterator[str]:
             "strength = {strength:g} in the rig: below {felt_strength:g} little is felt; try 1.0",
             strength=pad.strength, felt_strength=FELT_STRENGTH,
         )
-    yield tr("the driver says yes and the motors stand: try a cable instead of radio, or another USB port")
+    yield tr("it says yes but the motors do not turn: try a cable instead of radio, or another USB port")
     yield tr("rumble may be switched off in the pad's or the system's settings, or the pad has no motors")
     yield tr("a weak battery or hub: plug the pad into the laptop itself, or a hub with its own power")
     if not pad.hidapi:

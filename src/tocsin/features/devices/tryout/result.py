@@ -18,7 +18,7 @@ from tocsin.translation import tr
 VERDICT_WORDS: dict[Verdict, str] = {
     "confirmed": "confirmed",
     "not_confirmed": "not {sense}",
-    "swapped": tr("in other hands"),
+    "swapped": tr("in wrong hands"),
     "absent": tr("not there"),
     "lost": tr("went away"),
     "failed": tr("did not take it"),

@@ -12,7 +12,7 @@ from tocsin.model.display.status import Status
 from tocsin.model.plan import ChannelName
 from tocsin.translation import tr
 
-_QUIET = tr("Sound comes: turn it low first, and nobody's ear at the loudspeaker.")
+_QUIET = tr("Sound comes: first turn it low, and keep ears off the speaker.")
 _CARD = (tr("A word comes here. Which one?"), tr("Answer with the keys 1 to 4, here or in the terminal"))
 
 
@@ -25,7 +25,7 @@ def try_screen(setting: Setting) -> Iterator[Tried]:
     def show(channel: TriedChannel) -> None:
         channel.show(Status(phase="standby", card=_CARD))
 
-    found, name = _noticed(setting, "screen", tr("Which word stands on the screen?"), show)
+    found, name = _noticed(setting, "screen", tr("Which word is on the screen?"), show)
     fixes = screen_fixes(screen) if found.verdict == "not_confirmed" else ()
     yield Tried(device="screen", channel="screen", verdict=found.verdict, name=name, why=found.why, fixes=fixes)
 

@@ -16,7 +16,7 @@ from tocsin.model.rig import Light
 from tocsin.translation import tr
 
 AUTO = "auto"
-_OPENING = tr("Opening a port restarts many boards: none that hangs there may move anything now.")
+_OPENING = tr("Opening a port restarts many boards: nothing on them may move now.")
 _CARE = tr("Do not look into the strip from near.")
 
 
@@ -42,7 +42,7 @@ class StripTry:
             return
         ports = strip_ports(light, self._setting.found.ports, new=self._setting.new)
         if not ports:
-            why = tr("{why}; without --rig it is looked for on all ports behind USB", why=self._setting.found.ports.why)
+            why = tr("{why}; without --rig all ports behind USB are searched", why=self._setting.found.ports.why)
             yield _tried(light, light.port, DeviceOutcome("absent", why=why))
             return
         question = tr(

@@ -32,7 +32,7 @@ from tocsin.translation import tr
 
 Say = Callable[[str], None]
 _KINDS: dict[ChannelName, Kind] = {"rumble": "pads", "light": "ports", "screen": "displays", "sound": "sound"}
-_INTRO = tr("Each device does one of a few things; say which. It counts as confirmed once you name two in a row.")
+_INTRO = tr("Each device does one of a few things: say which. Two right answers in a row confirm it.")
 
 
 class TryoutRequest(msgspec.Struct, frozen=True, kw_only=True):
@@ -130,7 +130,7 @@ class _Tryout:
         try:
             if self._file.read_bytes() != self._text:
                 note = tr(
-                    "{file} was changed meanwhile: nothing was written into it. Try the devices again.",
+                    "{file} was changed by others: nothing was written into it. Try the devices again.",
                     file=self._file,
                 )
                 return msgspec.structs.replace(result, note=note)
@@ -157,15 +157,15 @@ def _short(result: TryoutResult) -> Iterator[str]:
     yield from chain.from_iterable(list(told(one))[:1] for one in result.tried)
     if result.left:
         yield (
-            tr("Ended before all was tried to its end.") if result.tried
-            else tr("Ended before the first device was tried to its end.")
+            tr("Ended before all was fully tried.") if result.tried
+            else tr("Ended before the first device was fully tried.")
         )
     elif not result.tried:
         yield tr("nothing was tried")
     if result.hub is not None:
         yield tr("All pads at once: {how}", how=tr("held") if result.hub.holds else result.hub.why)
     if result.written:
-        yield tr("The day of what was confirmed stands in {written}.", written=result.written)
+        yield tr("{written} has the day of each confirmed device.", written=result.written)
     if result.note:
         yield result.note
 

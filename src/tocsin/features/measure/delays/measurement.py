@@ -94,17 +94,17 @@ def reference_of(
     if given_ms is not None:
         return (
             Reference(device, given_ms),
-            tr("All against {device}, whose delay was given as {given:g} ms.", device=device, given=given_ms),
+            tr("Compared with {device}; its delay was given as {given:g} ms.", device=device, given=given_ms),
         )
     if device == "light" and rig.light is not None:
         delay_ms = shown_after_ns(rig.light) / NS_PER_MS
         told = tr(
-            "All against light, whose {delay:.1f} ms are computed: wire, LEDs, latch. A slow board adds to it.",
+            "Compared with light: its {delay:.1f} ms are computed (wire, LED, latch). A slow board adds to it.",
             delay=delay_ms,
         )
         return Reference(device, delay_ms), told
     told = tr(
-        "All against {device}, whose {known:g} ms are the rig's: only differences were measured.", device=device,
+        "Only differences to {device} were measured; its {known:g} ms come from the rig.", device=device,
         known=known_ms[device],
     )
     return Reference(device, known_ms[device]), told
@@ -116,7 +116,7 @@ def _read(wish: DelayRequest, rig: Rig) -> DelayResult:
     try:
         text = read_given(wish.frames, MOST_BYTES).decode("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or tr("it is no text in UTF-8")
+        why = getattr(error, "strerror", None) or tr("it is not text in UTF-8")
         raise UsageError(
             tr("{frames} cannot be read: {why}", frames=wish.frames, why=why), hint=tr("`--template FILE` writes one"),
         ) from error
@@ -160,7 +160,7 @@ def _demand_sense(wish: DelayRequest, rig: Rig, devices: Sequence[str]) -> None:
     """Refuse what would come to nothing, or to harm, before anything lights up. Raises UsageError."""
     if wish.template is None and wish.microphone is None:
         hint = tr("--template film.csv for a film, then --frames film.csv; or --microphone for the loudspeaker")
-        raise UsageError(tr("say by what the delays are to be measured"), hint=hint)
+        raise UsageError(tr("say how to measure the delays"), hint=hint)
     if not devices:
         raise UsageError(
             tr("the rig '{name}' has none of these devices", name=rig.name),

@@ -14,7 +14,7 @@ from tocsin.model.rig import Rig
 from tocsin.translation import tr
 
 MICROPHONE_IN_IT = tr(
-    "The microphone's own delay is in the sound's figure, often 5 to 20 ms (estimate, no source), more over radio: "
+    "The sound's number includes the microphone's delay, often 5 to 20 ms (estimate, no source), more by radio: "
     "--microphone-ms takes it off.",
 )
 
@@ -86,9 +86,9 @@ def _lines(found: DelayResult) -> Iterator[str]:
     yield f"{'device':<{width}}  delay ms       ±   n  refused  rig says"
     for delay in found.delays:
         yield f"{delay.device:<{width}}  {_figures(delay)}  {found.rig_ms[delay.device]:>8.0f}"
-    yield tr("± holds the delay in 95 of 100 such measurements.")
+    yield tr("95 times in 100 the delay is within the ±.")
     if any(delay.reading.error_ms is None and not delay.reference for delay in found.delays):
-        yield tr("?: too few to say how sure the figure is, that takes {fewest} readings of a device.", fewest=FEWEST)
+        yield tr("?: too few to know how exact it is: a device needs {fewest} readings.", fewest=FEWEST)
     if found.reference:
         yield found.reference
     if any(delay.method == "microphone" for delay in found.delays):

@@ -174,7 +174,7 @@ class _Measurement:
             if not self._play(no, events):
                 return
             if self._wish.beside:
-                self._say(tr("The usual ways beside it, about {seconds} s.", seconds=_seconds(events)))
+                self._say(tr("Simple timers too, about {seconds} s.", seconds=_seconds(events)))
                 self._play_beside(no, events)
         self._whole = True
 
@@ -186,7 +186,7 @@ class _Measurement:
             if not found.idle or self.exit:
                 return self._keep(found)
             self._stand_in = True
-            self._say(tr("No device is there. A port of our own stands in for the strip."))
+            self._say(tr("No device is there. A test port is used in place of the strip."))
         with stand_in.strip() as light:
             rig = msgspec.structs.replace(self._rig, pads=(), sound=None, screen=None, light=light)
             found = self._round(no, events, rig, ("light",), asked=())

@@ -42,14 +42,14 @@ _LEVELS = (
     _Level(
         PICTURE_MS,
         tr("This laptop is nearly on time"),
-        tr("That is less than one picture of a screen at 60 a second: nobody notices, but it can be better."),
+        tr("That is less than one frame at 60 a second: nobody notices, but it can be better."),
         fixed=True,
     ),
     _Level(
         NOTICED_MS,
         tr("This laptop is late"),
         tr(
-            "From {noticed:.0f} ms on people notice that what they see, hear and feel does not come together.",
+            "From {noticed:.0f} ms on people notice that light, sound and shake come apart.",
             noticed=NOTICED_MS,
         ),
         fixed=True,
@@ -58,7 +58,7 @@ _LEVELS = (
         float("inf"),
         tr("This laptop is too late to be trusted"),
         tr(
-            "People notice {noticed:.0f} ms, and a call that is later than {skipped:.0f} ms is not given any more.",
+            "People notice {noticed:.0f} ms, and a call later than {skipped:.0f} ms is left out.",
             noticed=NOTICED_MS, skipped=SKIPPED_MS,
         ),
         fixed=True,
@@ -140,18 +140,18 @@ def _losses(measured: Measured) -> Iterator[str]:
     if measured.lost:
         first = measured.lost[0]
         yield tr(
-            "Events that gave no figure: {count}, first on {channel}: {outcome}{why}.", count=len(measured.lost),
+            "No number from {count} events, first on {channel}: {outcome}{why}.", count=len(measured.lost),
             channel=first.channel, outcome=first.outcome, why=_bracketed(first.why),
         )
     if measured.faults:
         fault = measured.faults[0]
         yield tr(
-            "Faults meanwhile: {count}, first of {channel}: {what}{why}. The figures hold what came of them: fix "
-            "these first.", count=len(measured.faults), channel=fault.channel or tr("the conductor"), what=fault.what,
+            "Faults: {count}, first on {channel}: {what}{why}. They are in these numbers too: fix them first.",
+            count=len(measured.faults), channel=fault.channel or tr("the conductor"), what=fault.what,
             why=_bracketed(fault.why),
         )
     if measured.disturbed:
-        yield tr("The laptop slept meanwhile: measure again.")
+        yield tr("The laptop slept: measure again.")
 
 
 def _bracketed(why: str) -> str:
@@ -199,7 +199,7 @@ def priority_lines(measured: Measured) -> Iterator[str]:
     )
     never = measured.asked == "realtime" and "screen" in granted.get("raised", [])
     yield tr(
-        "Priority: {priority} asked for; granted {parts}.{never}", priority=_PRIORITY[measured.asked], parts=parts,
+        "Priority: asked for {priority}, got {parts}.{never}", priority=_PRIORITY[measured.asked], parts=parts,
         never=_NEVER if never else "",
     )
     if measured.drives_robot:
@@ -208,7 +208,7 @@ def priority_lines(measured: Measured) -> Iterator[str]:
             "that drives it comes first.",
         )
     elif refused := refusal(measured):
-        yield tr("Not more: {refused}.", refused=refused)
+        yield tr("No higher priority: {refused}.", refused=refused)
 
 
 _NEVER = tr(" Only {realtime_channels} ever get real time.", realtime_channels=", ".join(REALTIME_CHANNELS))

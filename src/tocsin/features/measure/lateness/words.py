@@ -11,13 +11,13 @@ from tocsin.translation import tr
 
 WIDTH = 78
 DEVICES_OWN = tr(
-    "Late means: the device was called so long after its time. How long the device itself takes comes on top and is in "
-    "none of these figures; `tocsin measure delays` tells that.",
+    "Late: how long after its time the device was called. The device's own delay comes on top and is not in these "
+    "numbers: see `tocsin measure delays`.",
 )
 _DOES: dict[ChannelName, str] = {
     "rumble": tr("pads shake weakly"),
     "light": tr("the strip glows dimly"),
-    "screen": tr("a word stands on the screen"),
+    "screen": tr("a word is on the screen"),
     "sound": tr("the loudspeaker ticks softly"),
 }
 _TITLE, _CELL = 17, 6
@@ -50,7 +50,7 @@ def lines(measured: Measured) -> Iterator[str]:
 def page_of(measured: Measured, made_by: str) -> LatenessPage:
     """Return the content of a measurement's picture."""
     load = tr(", {busy} processes kept the processor busy", busy=measured.busy) if measured.busy else ""
-    ways = tr("; hatched: the usual ways, for comparison") if measured.beside else ""
+    ways = tr("; striped: simple timers, to compare") if measured.beside else ""
     lanes = [
         LatenessLane(title=row.title, late_ms=row.late_ms, figures=_figures(row), usual=row.channel is None)
         for row in (*measured.rows, *measured.beside)
@@ -84,7 +84,7 @@ def table(measured: Measured) -> Iterator[str]:
     for row in measured.rows:
         yield _row(row)
     if measured.beside:
-        yield tr("the usual ways:")
+        yield tr("simple timers:")
         for row in measured.beside:
             yield _row(row)
 
@@ -125,8 +125,8 @@ def _absences(measured: Measured) -> Iterator[str]:
     """Yield what was not measured, and why."""
     if measured.pads_left_alone:
         yield tr(
-            "Not measured: rumble. The rig says that this laptop drives a robot, and its pads may be held by the "
-            "program that does; with the robot off and that program closed, add --pads.",
+            "Not measured: rumble. This laptop drives a robot, says the rig, so its program may use the pads. With the "
+            "robot off and that program closed, add --pads.",
         )
     if left_out := [channel for channel, device in measured.devices.items() if device.off]:
         yield tr("Not in the rig '{rig}': {left_out}.", rig=measured.rig, left_out=", ".join(left_out))
@@ -141,16 +141,16 @@ def _absences(measured: Measured) -> Iterator[str]:
             yield tr("Not measured: {channel} {role} ({why}).", channel=channel, role=role, why=why)
     if measured.stand_in:
         yield tr(
-            "No device is there at all. What was measured is how late the strip's worker writes to a port of our own: "
-            "when this laptop's processor wakes, and nothing of any device.",
+            "No device is there. This shows only how late the strip's program writes to a test port: the laptop's "
+            "delay, not a device's.",
         )
 
 
 def _beside(measured: Measured) -> Iterator[str]:
     if measured.beside_why:
-        yield tr("The usual ways were not measured to their end: {beside_why}", beside_why=measured.beside_why)
+        yield tr("Simple timers were not fully measured: {beside_why}", beside_why=measured.beside_why)
     if measured.window is False:
-        yield tr("The usual ways had no display to draw on: with a window they would be later.")
+        yield tr("Simple timers had no display to draw on: with a window they are later.")
 
 
 def _wrapped(text: str) -> list[str]:

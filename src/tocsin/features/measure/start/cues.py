@@ -86,7 +86,7 @@ def channels_of(rig: Rig) -> tuple[ChannelName, ...]:
     if not there:
         wanted = " or ".join(f"[{channel}]" for channel in (*way.together, *way.instead))
         raise UsageError(
-            tr("the rig '{name}' has nothing to give a {by} with", name=rig.name, by=rig.start.by),
+            tr("the rig '{name}' has no device for a {by}", name=rig.name, by=rig.start.by),
             hint=tr("add {wanted}", wanted=wanted),
         )
     return there

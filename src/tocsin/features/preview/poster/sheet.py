@@ -199,12 +199,12 @@ def _how_to_read(of: _Plan) -> str:
     source = of.source
     written = (source.title, *(firing.word for firing in source.timeline.firings))
     lacks = any(not of.pen.letters.has(letter) for text in written for letter in text)
-    unknown = tr(" {unknown} stands for letters that this font lacks.", unknown=UNKNOWN) if lacks else ""
+    unknown = tr(" {unknown} is in place of letters that this font lacks.", unknown=UNKNOWN) if lacks else ""
     return tr(
-        "{display_in_words} At the left the screen as the cue begins, below it the LED strip. Felt: the taller, the "
-        "stronger the pad shakes. Heard: the higher, the higher the tone; a box is the spoken word. At events the "
-        "sound is off. Is this sheet of today's plan? Then the number behind the plan's name, below, is the one that "
-        "`tocsin preview --poster` prints.{unknown}", display_in_words=display_in_words(source.timeline),
+        "{display_in_words} At the left the screen as the cue begins, below it the LED strip. Felt: taller = stronger. "
+        "Heard: higher = higher tone; a box = the spoken word. At events the sound is off. Is this sheet still right? "
+        "Then the number behind the plan's name, below, is the one that `tocsin preview --poster` prints.{unknown}",
+        display_in_words=display_in_words(source.timeline),
         unknown=unknown,
     )
 

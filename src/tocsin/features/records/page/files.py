@@ -56,7 +56,7 @@ class PlanSearch:
                 "match {number} was {made_with}{other}", number=match.number, made_with=_made_with(header),
                 other=self._other(),
             )
-            self.notes.append(tr("note: {was}: the one that it was made with is taken", was=was))
+            self.notes.append(tr("note: {was}: the one it was made with is used", was=was))
         return found
 
     def _usual_plan(self, header: HeaderLine) -> Loaded | None:
@@ -87,7 +87,7 @@ class PlanSearch:
                     return _fitting(load_texts(files), header)
                 except MistakeError as error:
                     raise MistakeError(
-                        tr("in what the record carries: {error}", error=error), hint=error.hint,
+                        tr("in the record: {error}", error=error), hint=error.hint,
                     ) from error
         return None
 

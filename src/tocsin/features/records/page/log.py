@@ -63,11 +63,11 @@ def told_of(taken: Taken, matches: int) -> Iterator[str]:
     which = tr("match {number}: ", number=taken.number) if matches > 1 else ""
     if taken.known == "same":
         yield tr(
-            "{which}taken in before, nothing doubled: {short_name}", which=which, short_name=short_name(taken.folder),
+            "{which}taken in before, not again: {short_name}", which=which, short_name=short_name(taken.folder),
         )
     elif taken.known == "other":
         yield tr(
-            "{which}taken in before from another save of the page, and left as it is: {folder}", which=which,
+            "{which}already taken in from another save of the page, and not changed: {folder}", which=which,
             folder=taken.folder,
         )
         yield tr("  to take this one instead, move that folder away and log the file again")

@@ -224,7 +224,8 @@ class _Reader:
         except (msgspec.DecodeError, RecursionError) as error:
             torn = not line.endswith(b"\n")
             self._leave_out(
-                tr("line {number} is torn", number=number) if torn else tr("line {number} is no record", number=number),
+                tr("line {number} is torn", number=number) if torn
+                else tr("line {number} is not a record", number=number),
                 "" if torn else error,
             )
             self._headless = self._headless or _is_header(line)
@@ -255,7 +256,7 @@ class _Reader:
             )
         if len(self._found) == MOST_MATCHES:
             raise MistakeError(
-                tr("it holds more than {most_matches} matches, which is the most", most_matches=MOST_MATCHES),
+                tr("it has more than {most_matches} matches, the limit", most_matches=MOST_MATCHES),
                 hint=tr("cut it in two"),
             )
         self._found.append(_Open(header, hashlib.sha256(), []))
@@ -275,7 +276,7 @@ class _Reader:
 
     def _add(self, number: int, line: MatchLine) -> None:
         if not self._found:
-            self._leave_out(tr("line {number} stands before any match", number=number))
+            self._leave_out(tr("line {number} is before any match", number=number))
             return
         match = self._found[-1]
         if why := _misplaced(line, match.header):
@@ -291,7 +292,7 @@ class _Reader:
         if len(self.flaws) > MOST_FLAWS:
             raise MistakeError(
                 tr(
-                    "more than {most_flaws} of its lines are no records; {flaws}", most_flaws=MOST_FLAWS,
+                    "more than {most_flaws} of its lines are not records; {flaws}", most_flaws=MOST_FLAWS,
                     flaws=self.flaws[0],
                 ),
                 hint=_FIX,
@@ -321,9 +322,9 @@ def _misplaced(line: MatchLine, header: HeaderLine) -> str:
     elif isinstance(line, MarkLine):
         times_ns += [line.begin_ns, line.begin_ns if line.end_ns is None else line.end_ns]
         if line.end_ns is not None and line.end_ns < line.begin_ns:
-            return tr("its end lies before its begin")
+            return tr("its end is before its begin")
     elif isinstance(line, StateLine) and line.held_ns is not None:
         times_ns.append(line.held_ns)
     if any(abs(ns - header.at_ns) > _FARTHEST_NS for ns in times_ns):
-        return tr("its time lies more than a day from the begin of its match")
+        return tr("its time is more than a day from the begin of its match")
     return ""

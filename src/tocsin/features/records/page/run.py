@@ -68,7 +68,7 @@ class PageRun:
     def _origin(self, line: OriginLine) -> Iterator[records.Record]:
         if line.anchor not in self._anchors:
             self._leave_out(tr(
-                "'{readable_line}' begins nothing in this plan", readable_line=readable_line(line.anchor, 40),
+                "nothing in this plan begins at '{readable_line}'", readable_line=readable_line(line.anchor, 40),
             ))
             return
         if self._held and line.cause == "resume":
