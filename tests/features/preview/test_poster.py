@@ -153,8 +153,8 @@ def titled(found, title):
 
 def test_the_drivers_sheet_holds_their_three_cues_of_the_highest_priority():
     drivers, coach = crews(source_of("full"))
-    assert [item.cue.id for item in drivers.cues] == ["home", "choose", "over"]
-    assert [item.cue.id for item in coach.cues] == ["pads", "alive", "last_load", "coach_call", "no_touch", "last_five"]
+    assert [item.cue.id for item in drivers.cues] == ["home", "no_touch", "over"]       # choose is not for the driver
+    assert [item.cue.id for item in coach.cues] == ["pads", "alive", "last_load", "coach_call", "choose", "last_five"]
 
 
 @every_paper
@@ -210,9 +210,16 @@ def boxes(sheet, kind):
 def test_pulses_are_to_scale():
     pulses = boxes(sheets("full", "a4")[0], "step")
     scale = pulses[0].width_mm / 0.25                        # mm a second: home is 3 x 250 ms, 200 ms apart
-    assert [box.width_mm / scale for box in pulses] == pytest.approx([0.25, 0.25, 0.25, 0.3, 0.5])
+    assert [box.width_mm / scale for box in pulses] == pytest.approx([0.25, 0.25, 0.25, 0.8, 0.5])
     assert pulses[1].x_mm - pulses[0].x_mm == pytest.approx(0.45 * scale)
-    assert pulses[0].height_mm > pulses[3].height_mm         # 1.0 and 0.9
+    strokes = sheets("full", "a4")[0].parts.strokes
+    sides = [stroke.points for stroke in strokes if stroke.points[0][0] == stroke.points[1][0]]
+    shares = [
+        box.height_mm / (low - high)
+        for box in pulses for (_, high), (_, low) in sides
+        if low == pytest.approx(box.y_mm + box.height_mm)
+    ]  # fmt: skip
+    assert sorted({round(share, 3) for share in shares}) == [0.8, 1.0]      # over; home and no touch
 
 
 def tones(sheet):
@@ -224,8 +231,7 @@ def tones(sheet):
 def test_tones_rise_and_fall_as_their_pitch_does():
     rises = tones(sheets("full", "a4")[0])[:2]
     assert all(end[1] < begin[1] for begin, end, *_ in rises)
-    drop = next(sheet for sheet in sheets("full", "a4") if "No touch" in words(sheet))
-    high, low = tones(drop)[:2]
+    high, low = tones(sheets("full", "a4")[0])[2:4]          # of no touch, behind those of home
     assert high[0][1] < low[0][1]
     assert high[1][0] == pytest.approx(low[0][0])
 
@@ -243,9 +249,9 @@ def test_a_spoken_word_has_its_box_behind_the_tones():
 def test_the_screen_s_own_composer_places_word_and_plate():
     of = source_of("full")
     sheet = sheets("full", "a4")[0]
-    assert strings(sheet, "screen") == ["HOME", "CHOOSE", "OVER"]
+    assert strings(sheet, "screen") == ["HOME", "NO", "TOUCH", "OVER"]
     colours = {area.colour for area in sheet.parts.areas}
-    for name in ("home", "choose", "over"):
+    for name in ("home", "no_touch", "over"):
         assert set(of.plan.patterns.screen[name].colours) <= colours
 
 

@@ -37,10 +37,15 @@ class Crew(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def crews(source: Source) -> tuple[Crew, ...]:
-    """Return the drivers' cues of the highest priority, three at most, and then all others, for the coach."""
+    """Return the drivers' cues of the highest priority, three at most, those that are for the driver before those for
+    the operator alone; and then all others, for the coach."""
     found = _cues(source)
     theirs = [number for number, item in enumerate(found) if _DRIVERS & set(item.cue.roles)]
-    first = set(sorted(theirs, key=lambda number: (-found[number].cue.priority, number))[:DRIVERS_MOST])
+
+    def rank(number: int) -> tuple[bool, int, int]:
+        return "driver" not in found[number].cue.roles, -found[number].cue.priority, number
+
+    first = set(sorted(theirs, key=rank)[:DRIVERS_MOST])
     sheets = (
         Crew(title=tr("Drivers"), cues=tuple(found[number] for number in sorted(first))),
         Crew(title=tr("Coach"), cues=tuple(item for number, item in enumerate(found) if number not in first)),
