@@ -152,7 +152,7 @@ def test_without_a_terminal_the_usual_answers_are_taken_and_that_is_said(
     out = capsys.readouterr().out
     assert "7s is used; --home sets it" in out
     assert "--off" not in out
-    assert out.count(" is taken; --") == 9
+    assert out.count(" is used; --") == 9
     assert home_s(first(folder / "team")) == {28 + 97 - 18 - 6}
 
 

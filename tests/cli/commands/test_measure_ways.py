@@ -121,7 +121,7 @@ def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
     err = capsys.readouterr().err
     told = "'lamp' is not a device of this rig, which has driver, light, screen: is it the right rig?"
     assert f"{film}: line 38: {told}" in err
-    assert f"{film}: line 39: 'x' is no cue" in err
+    assert f"{film}: line 39: 'x' is not a cue" in err
     assert rig.read_text(encoding="utf-8") == RIG
 
 
