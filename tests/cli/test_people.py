@@ -26,7 +26,7 @@ def test_each_crew_has_its_own_people_and_one_without_a_letter_is_the_first(tmp_
     [
         (["D.driver=Ann"], "'D' is not a crew", "write one of A, B, C, e.g. B.driver=Ann"),
         (["b.driver=Ann"], "'b' is not a crew", "B.driver=Ann"),
-        ([".driver=Ann"], "'' is no crew", "B.driver=Ann"),
+        ([".driver=Ann"], "'' is not a crew", "B.driver=Ann"),
         (["B.pilot=Ann"], "'B.pilot=Ann' names nobody", "roles: "),
         (["B.driver= "], "'B.driver= ' names nobody", "ROLE=NAME"),
         (["driver=Ann", "A.driver=Ben"], "driver of crew A is given twice", "one person a role"),

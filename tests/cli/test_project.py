@@ -100,7 +100,7 @@ def test_check_notes_keys_without_a_name_and_plans_of_another_game(tmp_path: Pat
     notes = json.loads(capsys.readouterr().out)["notes"]
     assert [note for note in notes if "00000001 has no name" in note]
     assert not [note for note in notes if "3f2a91bc" in note]
-    assert [note for note in notes if note.startswith("../plans/first.toml is of the game games/casting_day.toml")]
+    assert [note for note in notes if note.startswith("../plans/first.toml is for the game games/casting_day.toml")]
     assert not [note for note in notes if note.startswith("plans/quiet.toml")], "a bundled one is played in ours"
 
 
@@ -202,14 +202,14 @@ def test_of_several_crews_none_is_guessed(tmp_path: Path, capsys: Output) -> Non
     assert people_of([], "B", tmp_path, meant_here()) == {"driver": "00000002"}
     with pytest.raises(UsageError, match="crew C has no names yet"):
         people_of([], "C", tmp_path, meant_here())
-    with pytest.raises(UsageError, match="one of them"):
+    with pytest.raises(UsageError, match="not both"):
         people_of(["driver=Ann"], "A", tmp_path, meant_here())
-    with pytest.raises(UsageError, match="crew A: no tocsin"):
+    with pytest.raises(UsageError, match="crew A has no names yet: no tocsin"):
         people_of([], "A", tmp_path, Meant(None))
 
 
 def test_a_named_person_is_told_with_the_line_to_write(tmp_path: Path, capsys: Output) -> None:
     people = people_of(["driver=Ann"], None, tmp_path, meant_here())
     told = capsys.readouterr().err
-    assert f'below [crew.A] in ../tocsin.toml: driver = "{people["driver"]}"' in told
+    assert f'below [crew.A] in ../tocsin.toml, one a line: driver = "{people["driver"]}"' in told
     assert "Ann" not in told

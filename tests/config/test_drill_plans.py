@@ -134,7 +134,7 @@ def test_plans_of_two_games_are_not_dealt(dealt: Path) -> None:
 
 def test_the_plan_of_a_drill_is_one_of_those_it_deals(team: Path, dealt: Path) -> None:
     drill = copied(team / "odd.toml", "drills/break_off.toml", (r"\[vary\]", '[vary]\nplan = ["quiet", "quiet"]'))
-    with pytest.raises(DiagnosticsError, match=r"The plan 'full' is dealt to no round"):
+    with pytest.raises(DiagnosticsError, match=r"No round gets the plan 'full'"):
         load_drill(str(drill), "nothing")
 
 

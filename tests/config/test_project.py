@@ -123,7 +123,7 @@ def test_links_lead_nowhere_else(tmp_path: Path) -> None:
 
 # what stands in the file, the code, the line as the hint would have it or a part of what is said
 MISTAKES = [
-    ('rig = "/etc/rig.toml"', "reference", "no path from here"),
+    ('rig = "/etc/rig.toml"', "reference", "not a path from here"),
     ('plan = "../../first.toml"', "reference", "up more than one folder"),
     ('plan = "plans/firts.toml"', "project_names_nothing", 'plan = "plans/first.toml"'),
     ('plan = "qiet"', "project_names_nothing", 'plan = "quiet"'),
@@ -132,7 +132,7 @@ MISTAKES = [
     ('drills = "break_off, turn"', "list_as_text", 'drills = ["break_off", "turn"]'),
     ('drills = ["turn", "turn"]', "listed_twice", "once"),
     ('runs = "../runs"', "runs_folder", "leads out of the folder"),
-    ('runs = "/tmp/runs"', "runs_folder", "no path from here"),
+    ('runs = "/tmp/runs"', "runs_folder", "not a path from here"),
     ('runs = "tocsin.toml"', "runs_folder", "it is a file"),
     ('[crew.D]\ndriver = "3f2a91bc"', "unknown_key", "Known are: A, B, C."),
     ('[crew.A]\ndriver = "Ann"', "person_key", "--who driver=NAME"),

@@ -155,8 +155,8 @@ def contradicting(**changes):
 @pytest.mark.parametrize(
     ("make", "says"),
     [
-        (lambda file: file.mkdir(), "a journal is a file"),
-        (fifo, "a journal is a file"),
+        (lambda file: file.mkdir(), "this is not a journal file"),
+        (fifo, "this is not a journal file"),
         (huge, "it has 50 MB, the limit is 25"),
         (lambda file: file.write_bytes(b"\n" * 2_000_000), "more than 1000 of its lines are not records"),
         (lambda file: file.write_bytes(encode(HEADER).replace(b"journal/1", b"journal/9")), "its format is"),

@@ -119,7 +119,7 @@ def test_a_film_that_is_a_little_faster_than_it_says_is_measured_by_its_own_cues
 def test_a_film_whose_pictures_were_counted_in_another_way_is_refused():
     """A player that shows every second picture of 240 counts 120 a second: all delays would come out halved."""
     rows = [row._replace(frame=row.frame // 2) for row in filmed(random.Random(3), 240)]
-    with pytest.raises(TableError, match=r"120\.0 frames a second, not 240: say --fps 120"):
+    with pytest.raises(TableError, match=r"120\.0 frames a second, not 240: write --fps 120"):
         film_delays(rows, 240, REFERENCE)
     assert measured(rows, 120)["sound"].median_ms == pytest.approx(131.0, abs=5)
 
@@ -160,8 +160,8 @@ def test_a_table_with_several_mistakes_tells_all_of_them_with_their_lines():
     )
     assert found == [
         "line 3: '0' is not a cue; write the number that the screen shows, from 1",
-        "line 4 and 2 more: 'lamp' is no device of this rig, which has light, screen, sound, driver: is it the right "
-        "rig?",
+        "line 4 and 2 more: 'lamp' is not a device of this rig, which has light, screen, sound, driver: is it the "
+        "right rig?",
         "line 6: cue 1 of light is in line 2 too; keep one",
         "line 7: 'soon' is not a time in ms; leave this column as Tocsin wrote it",
         "line 8: '-3' is not a frame number; write a number, or leave it empty if it was not seen",

@@ -56,15 +56,15 @@ def test_pads_are_judged_by_our_own_yardstick():
 
 def test_the_verdict_says_how_far_apart_now_and_then():
     text = said(delays(light=18.0, screen=47.0, driver=92.6), light=4, screen=16, driver=0)
-    assert "land 79 ms apart, light first, driver last" in text
+    assert "they come 79 ms apart, light first, driver last" in text
     assert "With the measured delays they come 0 ms apart" in text
 
 
 def test_one_device_alone_has_no_verdict():
     text = said(delays(sound=140.0), sound=12)
-    assert "sound lands 128 ms after its instant" in text
+    assert "sound comes 128 ms after its time" in text
     assert "Measure the others too" in text
-    assert "sound lands 12 ms before its instant" in said(delays(sound=0.0), sound=12)
+    assert "sound comes 12 ms before its time" in said(delays(sound=0.0), sound=12)
 
 
 @given(st.dictionaries(st.sampled_from(["light", "screen", "sound", "driver"]), st.floats(-50, 400), min_size=1))

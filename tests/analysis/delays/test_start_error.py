@@ -134,7 +134,7 @@ def test_words_say_what_was_measured_and_what_the_rig_went_by():
 
 def test_words_do_not_give_a_lower_limit_that_is_none():
     found = start_error("count_in", [Judged(-20.0 + 3.1 * n) for n in range(6)])
-    assert ", the second at 0.01 s or less (95 %)." in list(start_lines(found, Start()))[1]
+    assert ", second at 0.01 s or less (95 % sure)." in list(start_lines(found, Start()))[1]
 
 
 def test_words_say_when_there_is_too_little_to_go_by():

@@ -51,7 +51,7 @@ def test_a_verdict_that_the_lot_made_says_so_first():
 def test_a_late_start_a_call_by_hand_and_a_lead_at_its_least():
     condition, result = round_of(116, -1, 2)
     assert lot_text(condition, result, None, 0) == "By chance it began 2 s after the count."
-    assert lot_text(condition, result, 0, 0).startswith("The drill called 1 s later than in your plan. The match")
+    assert lot_text(condition, result, 0, 0).startswith("The drill called 1 s later than in your plan. By chance it")
 
 
 def test_what_people_took_out_is_said_first():

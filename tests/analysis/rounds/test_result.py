@@ -373,7 +373,7 @@ def test_a_game_without_stakes_has_no_points_to_tell():
 
 def test_thresholds_in_words():
     assert threshold_lines(result(*PEAL, home(130))) == (
-        "Tenor bell met: 30 of 30 points.",
+        "Tenor bell reached: 30 of 30 points.",
         "Great bell missed: 30 of 45 points. Missing: 1 × Robot wholly under "
         "or 2 × Mould filled and 1 × Robot partly under.",
     )

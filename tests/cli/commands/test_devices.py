@@ -202,7 +202,7 @@ def test_a_rig_that_is_not_there_is_usage(capsys: Output) -> None:
     ("arguments", "said"),
     [
         (["--only", "light"], "--only says what --try tries"),
-        (["--try", "--only", "lamp"], "'lamp' is no channel"),
+        (["--try", "--only", "lamp"], "'lamp' is not a channel"),
         (["--try", "--drivers"], "--drivers goes with the list"),
         (["--write", "new.toml", "--rig", "nothing"], "it takes no --rig"),
         (["--write", "new.txt"], "did you mean new.toml?"),

@@ -53,7 +53,7 @@ def test_a_card_that_lacks_rows_says_so_at_once(folder: Path, capsys: Output) ->
     assert main(["export", "--to", "card", "--size", "a6", "--plan", "many.toml", "-o", "many.svg"]) == 0
     told = capsys.readouterr()
     assert told.out == "wrote many.svg\n"
-    assert "no room for " in told.err
+    assert "no room on this card for " in told.err
     assert "its bottom names what it can. --size a4 has more." in told.err
     assert main(["export", "--to", "card", "--plan", "many.toml", "-o", "wall.svg"]) == 0
     assert capsys.readouterr().err == ""

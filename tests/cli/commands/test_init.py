@@ -120,7 +120,7 @@ def test_this_folder_can_be_the_project(folder: Path, capsys: Output) -> None:
         # 18 s of the window and 5 s before it hold the way home and 4 s to notice and turn, up to 19 s.
         ("7s", "are left: enough for the way home", ("break_off", "5s")),
         ("19s", "are left: enough for the way home", ("break_off", "5s")),
-        ("19.1s", "No call goes by the 5s to break off a push", ("home", "23.1s")),
+        ("19.1s", "No call uses the 5s to break off a push", ("home", "23.1s")),
     ],
 )
 def test_what_followed_from_the_answers_is_said(
@@ -150,9 +150,9 @@ def test_without_a_terminal_the_usual_answers_are_taken_and_that_is_said(
         monkeypatch.setattr(sys, "stdin", nothing)
         assert main(["init", "team", "--off", "6s"]) == 0
     out = capsys.readouterr().out
-    assert "7s is taken; --home sets it" in out
+    assert "7s is used; --home sets it" in out
     assert "--off" not in out
-    assert out.count(" is taken; --") == 9
+    assert out.count(" is used; --") == 9
     assert home_s(first(folder / "team")) == {28 + 97 - 18 - 6}
 
 
@@ -261,7 +261,7 @@ def test_a_second_init_sees_the_answers_and_keeps_what_people_changed(folder: Pa
     capsys.readouterr()
     assert main(["init", "team"]) == 0
     out = " ".join(capsys.readouterr().out.split())
-    assert "In plans/first.toml stand 9s for the way home and 5s to break off a push." in out
+    assert "In plans/first.toml: 9s for the way home and 5s to break off a push." in out
     assert "wrote" not in out
     assert texts(folder / "team") == before
 
@@ -342,7 +342,7 @@ def test_a_game_that_holds_more_than_the_questions_ask_stays(folder: Path, capsy
     more = game.read_text("utf-8") + '\n[[stake]]\nid = "home"\npoints = 10\nto = "us"\n'
     game.write_text(more, encoding="utf-8")
     assert init("team", "--overwrite") == 0
-    assert "The game stays as it stands in" in capsys.readouterr().out
+    assert "The game stays as it is in" in capsys.readouterr().out
     assert game.read_text("utf-8") == more
 
 
@@ -386,9 +386,9 @@ def test_a_game_that_lies_elsewhere_is_copied_to_where_a_plan_may_name_it(folder
         (["team", "--counts", "laps"], 2, "write period or match"),
         (["team", "--contact", "-5"], 2, "--contact"),
         (["team", "--game", "bels"], 2, "bundled games"),
-        (["file"], 2, "no folder"),
+        (["file"], 2, "is not a folder"),
         (["file/below"], 2, "cannot be written"),
-        ([""], 2, "no folder"),
+        ([""], 2, "is not a folder"),
     ],
 )
 def test_what_cannot_be_done_is_said_and_nothing_is_written(

@@ -64,7 +64,7 @@ def test_a_word_that_is_none_of_them_is_one_line_and_a_hint(arguments: list[str]
         (["--events", "many"], "'many' is not a whole number from 1 to 2000"),
         (["--events", "²"], "'²' is not a whole number"),
         (["--busy", "65"], "'65' is not a whole number from 1 to 64"),
-        (["--only", "smell"], "'smell' is no channel"),
+        (["--only", "smell"], "'smell' is not a channel"),
         (["--rig", "nowhere"], "there is no bundled rig 'nowhere'"),
         (["--rig", "beside_robot", "--only", "rumble"], "its pads are left alone"),
         (["-o", "late.gif"], "a picture ends in .svg or .png or .pdf"),

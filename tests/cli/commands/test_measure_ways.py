@@ -57,7 +57,7 @@ def test_a_film_is_read_and_written_into_the_rig(rig, film, capsys):
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 0
     out = capsys.readouterr().out
     assert "Compared with light: its 9.4 ms are computed" in out
-    assert "By the rig as it is they land" in out
+    assert "With this rig they come" in out
     assert f"Wrote latency_ms into {rig}" in out
     found = load_rig(str(rig))
     assert found.pads[0].latency_ns / NS_PER_MS == pytest.approx(110, abs=1)
@@ -111,7 +111,7 @@ def test_a_film_of_another_rig_asks_whether_it_is_the_right_one(tmp_path, film, 
     bare.write_text('format = "tocsin-rig/1"\nname = "Bare"\ndrives_robot = false\n[screen]\n', encoding="utf-8")
     assert main(["measure", "delays", "--rig", str(bare), "--frames", str(film)]) == 20
     err = capsys.readouterr().err
-    assert err.count("is no device of this rig") == 2, "one line for each device, not for each of 24 rows"
+    assert err.count("is not a device of this rig") == 2, "one line for each device, not for each of 24 rows"
     assert "line 2 and 11 more: 'driver' is not a device of this rig, which has screen: is it the right rig?" in err
 
 
@@ -119,15 +119,15 @@ def test_a_table_with_mistakes_leaves_with_all_of_them(rig, film, capsys):
     film.write_text(film.read_text("utf-8") + "1,lamp,,5\nx,light,,6\n", encoding="utf-8")
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 20
     err = capsys.readouterr().err
-    told = "'lamp' is no device of this rig, which has driver, light, screen: is it the right rig?"
+    told = "'lamp' is not a device of this rig, which has driver, light, screen: is it the right rig?"
     assert f"{film}: line 38: {told}" in err
-    assert f"{film}: line 39: 'x' is no cue" in err
+    assert f"{film}: line 39: 'x' is not a cue" in err
     assert rig.read_text(encoding="utf-8") == RIG
 
 
 def test_pictures_counted_in_another_way_are_refused(rig, film, capsys):
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--fps", "120"]) == 20
-    assert "frames a second, not 120: say --fps 240" in capsys.readouterr().err
+    assert "frames a second, not 120: write --fps 240" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -220,7 +220,7 @@ def test_a_picture_that_does_not_fit_is_refused_with_a_hint(
         (["--play", " , "], "at least one cue", "e.g. home"),
         (["--play", "home", "--step"], "not allowed with", "--help"),
         (["--step", "-o", "plan.svg"], "write no file", "-o"),
-        (["--step", "--only", "lamp"], "no channel", "light"),
+        (["--step", "--only", "lamp"], "not a channel", "light"),
         (["--rig", "nothing"], "--rig is for --play and --step", "add --step"),
         (["--only", "light", "--csv"], "--only is for --play and --step", "--play CUE"),
         (["--screen", "none"], "--screen is for --play and --step", "add --step"),

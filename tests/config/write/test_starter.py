@@ -145,9 +145,9 @@ def test_answers_that_are_no_times_are_refused() -> None:
     ("travel", "off", "says"),
     [
         ("0s", "4s", "0s cannot be the way home"),
-        ("7s", "0s", "0s is not ahead"),
+        ("7s", "0s", "0s is too late"),
         # The bundled game's driver period lasts 97 s, its window begins 18 s before the end.
-        ("94s", "4s", "94s is too long: 'Hands on' lasts 97s, and 4s of that"),
+        ("94s", "4s", "94s is too long: 'Hands on' lasts 97s; noticing and turning take 4s of it"),
         ("7s", "80s", "80s is too long: 'Hands on' has run for 79s when 'Hot floor' begins"),
     ],
 )

@@ -323,7 +323,7 @@ def test_the_card_says_where_it_comes_from_and_what_it_is_not(size):
 def test_what_is_for_the_coach_alone_is_for_whoever_calls(size):
     """The rule of the card is to call a word to those named, and nobody calls to themselves."""
     details = [text.string for text in laid_out("full", size).parts.labels if text.kind == "detail"]
-    assert [detail for detail in details if "you" in detail] == ["for the caller", "each second · for the caller"]
+    assert [detail for detail in details if "caller" in detail] == ["for the caller", "each second · for the caller"]
     assert details.count("operator, coach") == 2
     assert "coach" not in details
 

@@ -47,7 +47,7 @@ def test_on_the_bench_nobody_is_asked_about_a_field_or_the_robots_battery(tmp_pa
         if number < drill.rounds:
             desk.go_on()
     assert desk.programme.finished
-    assert not [line for line in read if "field" in line.lower() or "no stop" in line]
+    assert not [line for line in read if "field" in line.lower() or "not stop" in line]
     of_battery = [line for line in read if "battery" in line.lower()]
     assert len(of_battery) == 2, "only that it is out"
     assert all(line.startswith((drill.questions[0], drill.safely[0])) for line in of_battery)
@@ -151,9 +151,9 @@ def test_the_coach_has_a_time_only_where_the_drill_hides_nothing_and_moves_nothi
 
 def test_that_tocsin_is_no_stop_is_said_once_before_the_drill_and_not_at_every_round(tmp_path):
     desk, drill = called(tmp_path, "break_off")
-    assert [line for line in card(desk) if "no stop" in line] == [
+    assert [line for line in card(desk) if "not stop" in line] == [
         "Tocsin does not stop any robot."
     ]
     desk.press(*"y" * len(drill.questions))
     assert desk.ask.replace("\N{NO-BREAK SPACE}", " ") == "Nobody on the field? Press f."
-    assert not [line for line in card(desk) if "no stop" in line]
+    assert not [line for line in card(desk) if "not stop" in line]

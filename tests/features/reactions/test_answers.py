@@ -289,7 +289,7 @@ def test_without_a_window_there_was_no_load_and_it_is_said():
     nothing = records.Note(at_ns=0, what="safety", text="")
     result = result_of(simulated(3, steered=nothing)[0])
     assert NO_LOAD in result.lines
-    assert short_lines(result)[-2].endswith("no load")
+    assert short_lines(result)[-2].endswith("no marker to steer")
 
 
 def test_pairs_with_too_few_answers_are_told_in_one_line():

@@ -52,7 +52,7 @@ def test_a_push_into_the_window_is_told_with_what_it_cost(desk: Desk) -> None:
     status = shown(desk)
     assert status.picture is not None
     assert (status.picture.word, status.picture.shape) == ("too late", "cross")
-    assert desk.result[0].startswith("Not clean: a push held ")
+    assert desk.result[0].startswith("Not clean: you pushed ")
     assert any("Cost 9" in row for row in desk.result)
 
 

@@ -156,7 +156,7 @@ def test_what_was_asked_and_granted():
 def test_a_refusal_has_its_reason():
     refused = {"light": MeasuredDevice(state="ready", refused="no real-time priority: operation not permitted")}
     lines = list(priority_lines(measured(row("light", [1], "light"), asked="realtime", devices=refused)))
-    assert lines[-1] == "Not more: no real-time priority: operation not permitted."
+    assert lines[-1] == "Why not higher: no real-time priority: operation not permitted."
 
 
 def test_a_robot_explains_why_real_time_is_not_asked_for():

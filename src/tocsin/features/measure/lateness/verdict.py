@@ -208,7 +208,7 @@ def priority_lines(measured: Measured) -> Iterator[str]:
             "that drives it comes first.",
         )
     elif refused := refusal(measured):
-        yield tr("No higher priority: {refused}.", refused=refused)
+        yield tr("Why not higher: {refused}.", refused=refused)
 
 
 _NEVER = tr(" Only {realtime_channels} ever get real time.", realtime_channels=", ".join(REALTIME_CHANNELS))
