@@ -12,11 +12,11 @@ HEAD = "time,label,until,by\n"
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        (HEAD + "1," + "a" * 100_000, "line 2: a cell holds 100,000 letters, and at most 200 are read"),
+        (HEAD + "1," + "a" * 100_000, "line 2: a cell has 100,000 letters, and at most 200 are read"),
         (HEAD + "1," + "a" * 200_000, "line 2: .*larger than field limit .*is a quote not closed?"),
         (HEAD + '1,"contact\n' + "2,home\n" * 100, "is a quote not closed?"),
         (HEAD + "1,contact\n" * (MOST_ROWS + 1), "more than 2,000 rows"),
-        (HEAD + '1,"' + "a" * 200_000 + '"', "a cell holds|larger than field limit"),
+        (HEAD + '1,"' + "a" * 200_000 + '"', "a cell has|larger than field limit"),
         ("", "line 1: no column time and label"),
         ("\0", "line 1: no column time and label"),
     ],

@@ -39,9 +39,9 @@ def test_the_game_is_the_one_that_loading_all_files_gives():
 @pytest.mark.parametrize(
     ("files", "of_drill", "told"),
     [
-        ([FULL, RIG], False, "there is no game"),
-        ([BELLS, POUR, RIG], False, "there is no game"),
-        ([BELLS, FULL], True, "there is no drill"),
+        ([FULL, RIG], False, "the run kept no file for game"),
+        ([BELLS, POUR, RIG], False, "the run kept no file for game"),
+        ([BELLS, FULL], True, "the run kept no file for drill"),
         ([replace(BELLS, text=BELLS.text.replace("points = 9", "points = nine")), FULL], False, "points"),
     ],
 )

@@ -41,7 +41,7 @@ def test_a_match_is_run_recorded_listed_and_forgotten(tocsin, tmp_path):
     done = tocsin("run", "--start", "now", "--rate", "100", "--screen", "none", "--who", "driver=Ann", "--label", "Ann")
     assert done.returncode == 0, done.stderr
     told = done.stdout + done.stderr
-    assert "the lock cannot be written: permission denied; it stands in" in told
+    assert "the lock cannot be written: permission denied; it is in" in told
     assert "Traceback" not in told
     assert "Warning" not in told
     assert len(list((tmp_path / "runs").glob("2*"))) == 1

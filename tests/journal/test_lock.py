@@ -95,7 +95,7 @@ def test_a_folder_that_cannot_be_written_gives_way_to_the_next_and_that_is_told(
     (tmp_path / "state").write_text("mine")
     with lock.held_somewhere([tmp_path / "state", tmp_path / "other"]) as note:
         assert "the lock cannot be written" in note
-        assert f"it stands in {tmp_path / 'other'}" in note
+        assert f"it is in {tmp_path / 'other'}" in note
         with pytest.raises(DeviceError, match="another Tocsin"), lock.held_somewhere([tmp_path / "other"]):
             pass
     with lock.held_somewhere([tmp_path / "other", tmp_path / "state"]) as note:

@@ -109,8 +109,8 @@ def test_both_sides_are_mixed() -> None:
 
 @pytest.mark.parametrize(
     ("spoken", "told"),
-    [(wav(np.zeros(9000)), "nothing is heard"), (wav(np.zeros(0)), "nothing is heard"), (b"", "no WAV file"),
-     (b"RIFF....", "no WAV file"), (wav(speechlike(0.2, 22_050, 0.5, 1))[:30], "no WAV file"),
+    [(wav(np.zeros(9000)), "nothing is heard"), (wav(np.zeros(0)), "nothing is heard"), (b"", "not a WAV file"),
+     (b"RIFF....", "not a WAV file"), (wav(speechlike(0.2, 22_050, 0.5, 1))[:30], "not a WAV file"),
      (wav(speechlike(0.2, 22_050, 0.5, 1), width=4), "32 bits"), (wav(speechlike(11, 8_000, 0.5, 1), 8_000), "10 s")],
 )  # fmt: skip
 def test_what_cannot_be_a_word_is_told(spoken: bytes, told: str) -> None:

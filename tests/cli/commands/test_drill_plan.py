@@ -34,7 +34,7 @@ def test_a_plan_that_fits_is_checked_with_the_drill(tmp_path: Path, capsys: Outp
         (["drill", "--resume", "--game", "casting_day"], "leave out --plan, --game"),
         (["drill", "break_off", "--plan", "fulll"], "there is no bundled plan 'fulll'"),
         (["check", "full", "--plan", "quiet"], "--plan is for drills"),
-        (["runs", "--json", "--csv"], "one of them"),
+        (["runs", "--json", "--csv"], "not both"),
     ],
 )
 def test_what_makes_no_sense_is_refused(arguments: list[str], why: str, capsys: Output) -> None:

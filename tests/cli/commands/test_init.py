@@ -501,7 +501,7 @@ def test_only_what_is_missing_is_asked(folder: Path, asked: type[Asked]) -> None
     person = asked(*GAME, *NOBODY, "--home", "7s")
     person.type("6s\n")
     code, out, _ = person.end()
-    assert (code, "robot need home" in out) == (0, False)
+    assert (code, "robot's way home" in out) == (0, False)
     assert home_s(first(folder / "team")) == {136 - 18 - 6}
 
 

@@ -54,8 +54,8 @@ def test_a_moment_of_the_match_has_its_point(text: str, point: Point) -> None:
         ("driver.end-home", "before 'driver', which a person begins", "moments here"),
         ("auto.end+5s", "in a part of the match that a person begins", "moments here"),
         ("driver.end", "by then everything has ended", "moments here"),
-        ("turn.begin", "is no moment of Two starts", "did you mean turn.1.begin or turn.2.begin?"),
-        ("turn.3.begin", "is no moment of Two starts", "did you mean turn.1.begin or turn.2.begin?"),
+        ("turn.begin", "is not in Two starts", "did you mean turn.1.begin or turn.2.begin?"),
+        ("turn.3.begin", "is not in Two starts", "did you mean turn.1.begin or turn.2.begin?"),
     ],
 )
 def test_what_is_none_of_the_match_is_refused_with_where_it_lies(text: str, says: str, hint: str) -> None:

@@ -17,8 +17,8 @@ _KNOWN = {
     "counts": "the whole match",
     "windows": "does contact cost points",
     "contact": "How many points",
-    "home": "need home",
-    "off": "broken off",
+    "home": "way home?",
+    "off": "break off a push",
     "who": "Who plays",
 }
 

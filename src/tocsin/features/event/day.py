@@ -115,7 +115,7 @@ class EventDay(Matches):
         if phase == "standby" and self._open:
             key = stage.keymap.key_for
             no = tr("{key}: no or not asked", key=key("no")).replace(" ", _NO_BREAK)
-            return tr("Are laptop and wireless allowed at the field? {key}: yes, {no}", key=key("yes"), no=no)
+            return tr("Rules asked: laptop and wireless allowed at the field? {key}: yes, {no}", key=key("yes"), no=no)
         return super().ask(stage, phase)
 
     @property
