@@ -139,7 +139,7 @@ def test_a_file_of_a_project_that_is_not_taken_says_so(
     assert main(["check", calm]) == 0
     assert "tocsin.toml is not used: go to its folder" in capsys.readouterr().err
     assert main(["check", tmp_path.name]) == 0
-    assert "is not taken" not in capsys.readouterr().err
+    assert "is not used" not in capsys.readouterr().err
 
 
 def test_check_of_a_folder_means_the_project_in_it(

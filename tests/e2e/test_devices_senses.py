@@ -97,7 +97,7 @@ def test_a_rig_that_was_changed_meanwhile_is_not_written(tmp_path, strip, begin_
     tell_colours(process, strip)
     _, result = process.finish()
     assert (result["tried"][0]["verdict"], result["written"]) == ("confirmed", "")
-    assert "was changed meanwhile" in result["note"]
+    assert "was changed by others" in result["note"]
     assert path.read_text("utf-8").endswith("leds = 12\n")
 
 
@@ -267,7 +267,7 @@ def test_keys_of_a_terminal_answer_and_the_terminal_is_given_back(tmp_path, begi
     import termios
 
     process = begin_walk("--only", "sound", "--rig", str(rig(tmp_path, "[sound]\n")), terminal=True)
-    process.hear("nobody's ear")
+    process.hear("keep ears off")
     raw = termios.tcgetattr(process.keyboard)[3]
     assert not raw & termios.ICANON
     process.answer("s")
@@ -279,7 +279,7 @@ def test_keys_of_a_terminal_answer_and_the_terminal_is_given_back(tmp_path, begi
 def test_a_second_tocsin_waits_its_turn(tmp_path, begin_walk):
     path = str(rig(tmp_path, "[sound]\n"))
     first = begin_walk("--rig", path)
-    first.hear("nobody's ear")
+    first.hear("keep ears off")
     second = begin_walk("--rig", path)
     code, _ = second.finish()
     assert code == 21

@@ -150,7 +150,7 @@ def test_a_person_who_is_counted_in_may_press_before_the_beat(tmp_path):
     assert result["error"]["false_starts"] == 0
     assert not result["written"]
     assert load_rig(str(rig)).start.late_ms is None
-    assert "Too few to go by" in result["lines"][-2]
+    assert "Too few to use" in result["lines"][-2]
 
 
 def test_a_person_answers_the_cautions_at_a_terminal_and_presses_its_start_key(tmp_path, strip):

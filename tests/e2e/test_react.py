@@ -327,7 +327,7 @@ def test_a_person_answers_the_cautions_practises_rests_and_leaves_after_a_block(
         run.close()
     assert code == 0, run.said
     assert [score["condition"] for score in result["scores"]["scores"]] == [["light"], ["sound"], ["light", "sound"]]
-    assert any("without any load" in line for line in result["lines"])
+    assert any("no window to steer in" in line for line in result["lines"])
     assert (result["blocks"], result["scores"]["catches"], len(result["journals"])) == (1, 5, 2)
     assert picture.read_bytes().startswith(b"<?xml")
     journals = [read(Path(folder)) for folder in result["journals"]]

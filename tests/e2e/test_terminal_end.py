@@ -85,7 +85,7 @@ def test_leaving_standby_by_ctrl_c_says_nothing_new_about_the_match_before_it(se
     assert code == 130
     assert behind.count("Match over. ") == 1
     assert "scrapped" not in behind
-    assert "Left in standby" not in behind
+    assert "you left in standby" not in behind
 
 
 def test_each_match_of_an_evening_is_summed_up(seat, tmp_path):

@@ -152,7 +152,7 @@ def test_a_voice_or_language_that_is_not_there_is_told(tmp_path: Path, wanted: S
 
 @needs_scripts
 @pytest.mark.parametrize(
-    ("speaking", "told"), [("pass", "wrote nothing"), ("open(wav, 'w').write('x')", "no WAV file")]
+    ("speaking", "told"), [("pass", "wrote nothing"), ("open(wav, 'w').write('x')", "not a WAV file")]
 )
 def test_a_program_that_writes_no_sound_is_told(tmp_path: Path, speaking: str, told: str) -> None:
     assert told in make_words(engine(tmp_path, speaking), WordCache(tmp_path / "words"), [HOME])
