@@ -51,4 +51,4 @@ def test_a_match_is_run_recorded_listed_and_forgotten(tocsin, tmp_path):
     assert (listed.returncode, listed.stderr) == (0, "")
     gone = tocsin("runs", "--forget", "Ann", "--yes")
     assert (gone.returncode, gone.stderr) == (0, "")
-    assert "stands in 0 places now" in gone.stdout
+    assert "is in 0 places now" in gone.stdout

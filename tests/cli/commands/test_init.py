@@ -188,7 +188,7 @@ def test_answers_that_are_piped_in_are_taken(
     assert (code, err) == (0, "")
     assert ("robot's way home?" in out) == ("--home" not in arguments)
     assert "7s is taken" not in out
-    assert ("4s is taken; --off sets it" in out) == (off == "4s")
+    assert ("4s is used; --off sets it" in out) == (off == "4s")
     assert init("same", home="25s", off=off) == 0
     assert init("other", home="7s", off=off) == 0
     plan, same, other = (first(folder / name).read_text("utf-8") for name in ("team", "same", "other"))
