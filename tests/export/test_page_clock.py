@@ -114,7 +114,7 @@ def test_the_words_are_those_of_the_programs_window(pages, name):
 def test_what_comes_is_that_of_the_variant_that_is_played(pages, variant, word):
     found = pages["doors"].ask(
         """variant => page._maker.at({phase: 'running', heldNs: null, variant, given: [],
-             elapsed: () => new Map([['match', 43e9]])}, 0).ahead""",
+             elapsed: () => new Map([['match', 50e9]])}, 0).ahead""",
         variant,
     )
     assert word in found
