@@ -127,7 +127,7 @@ def test_a_pad_that_goes_is_told_and_one_that_comes_back_takes_its_place_and_the
           look();
         })()""")
         page.start()
-        page.await_that("document.querySelector('#alarm').textContent.includes('DRIVER PAD GONE')")
+        page.await_that("document.querySelector('#alarm').textContent.includes(\"DRIVER'S PAD OUT\")")
         page.await_that("window.motors.some(call => call.type === 'dual-rumble')")
         page.await_match(114.3)
         assert {call["pad"] for call in motors(page)} == {1}           # the operator's stays the operator's

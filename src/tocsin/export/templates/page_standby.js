@@ -109,7 +109,7 @@ function seatText(seat) {
 function alarmOf(pads) {
   const gone = pads.seats.filter((seat) => seat.index >= 0 && !seat.there);
   const role = (seat) => PADS_OF[seat.role].toUpperCase();
-  return gone.map((seat) => tr("{role} PAD GONE: plug it in again", { role: role(seat) })).join("  ·  ");
+  return gone.map((seat) => tr("{role}'S PAD OUT: plug it in again", { role: role(seat) })).join("  ·  ");
 }
 
 // A pad's name without its vendor and product numbers, which browsers add.
