@@ -77,7 +77,7 @@ def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
     """Left: the match began earlier, the clock goes on by 0.2 s. Right: it goes back."""
     seat = seats("--from", "driver.end-100s", "--start", "now")
     wait_for(lambda: "Hands on" in seat.shown, 60)
-    steps = [("D", "on, +0.2"), ("D", "on, +0.4"), ("C", "back, +0.2"), ("C", "back, +0.0"), ("C", "back, -0.2")]
+    steps = [("D", "forward, +0.2"), ("D", "forward, +0.4"), ("C", "back, +0.2"), ("C", "back, +0.0"), ("C", "back, -0.2")]
     for key, told in steps:
         seat.press(f"\x1b[{key}")
         wait_for(lambda told=told: f"clock 0.2 s {told} s in all" in seat.shown)

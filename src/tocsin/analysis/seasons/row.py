@@ -40,6 +40,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     The condition: what was dealt by lot, empty or None where the drill does not vary it. ``draw_out`` is the silent
     channel, or ``none``; ``shift_s`` above 0 calls earlier; ``late_start_s`` is how long after the count the match
     began, ``earlier_s`` how long before the drill's moment; ``plan_dealt`` is a plan as the drill names it.
+    ``dealt_of`` is how many values of each factor the drill deals, in blocks that hold each of them once.
     ``battery_rounds`` are the rounds that the battery had before.
     """
 
@@ -108,12 +109,18 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     earlier_s: float | None = None
     plan_dealt: str = ""
     battery_rounds: int | None = None
+    dealt_of: dict[str, int] = {}          # how many values its drill deals, by factor
 
     @property
     def dealt(self) -> dict[str, Value]:
         """What was dealt to this round, by ``FACTORS``, without what its drill does not vary."""
         values = {factor: getattr(self, factor) for factor in FACTORS}
         return {factor: value for factor, value in values.items() if value not in ("", None)}
+
+    def block(self, factor: str) -> tuple[str, str, int] | None:
+        """Return the block in which a factor was dealt to this round: session, crew and number; None if it was not."""
+        values = self.dealt_of.get(factor, 0)
+        return (self.session, self.crew, (self.round - 1) // values) if values and self.round else None
 
 
 class Dealt(msgspec.Struct, frozen=True, kw_only=True):

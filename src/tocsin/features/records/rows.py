@@ -87,12 +87,7 @@ class RowMaker:
         found = self._rules(journal.header)
         if found is None or found.drill is None:
             return {}
-        vary = found.drill.vary
-        return {
-            "setup": vary.setups, "coach": vary.coach, "draw_out": [one or NONE_DRAWN for one in vary.draw_out],
-            "shift_s": [_s(ns) for ns in vary.shift_ns], "late_start_s": [_s(ns) for ns in vary.late_start_ns],
-            "plan_dealt": vary.plans,
-        }  # fmt: skip
+        return _dealt_values(found.drill.vary)
 
     def _row(self, journal: Journal) -> RunRow:
         header, facts = journal.header, facts_of(journal.header)
@@ -178,7 +173,16 @@ class RowMaker:
             "shift_s": _seconds(found.shift_ns) if vary.shift_ns or found.shift_ns else None,
             "late_start_s": _seconds(found.late_start_ns) if vary.late_start_ns or found.late_start_ns else None,
             "earlier_s": _seconds(found.earlier_ns) if vary.from_spread_ns or found.earlier_ns else None,
+            "dealt_of": {factor: len(values) for factor, values in _dealt_values(vary).items() if values},
         }  # fmt: skip
+
+
+def _dealt_values(vary: Vary) -> dict[str, Sequence[Value]]:
+    return {
+        "setup": vary.setups, "coach": vary.coach, "draw_out": [one or NONE_DRAWN for one in vary.draw_out],
+        "shift_s": [_s(ns) for ns in vary.shift_ns], "late_start_s": [_s(ns) for ns in vary.late_start_ns],
+        "plan_dealt": vary.plans,
+    }  # fmt: skip
 
 
 def _number(header: records.Header) -> int | None:

@@ -1,0 +1,96 @@
+"""Define what a review says: an answer to each question, in figures with their limits, or what is still missing.
+
+Words, pictures, tables and JSON are all made of these, so that none of them says more than another.
+"""
+
+from typing import Literal
+
+import msgspec
+
+#: The coach's questions, in the order in which they are told.
+Question = Literal[
+    "trust", "contact", "break_off", "turn", "home", "cost", "odd", "tired", "learning", "matches", "better",
+]  # fmt: skip
+Scope = Literal["evening", "season", "matches"]
+#: A share is from 0 to 1; seconds, points a round or match; percent a doubling of rounds; seconds a round.
+Unit = Literal["share", "s", "points", "percent", "s/round", "evidence", "rounds"]
+#: What is counted where something is missing: rounds; pushes that the call found on; pairs by lot.
+Counted = Literal["rounds", "pushes", "turns", "matches", "pairs", "evenings"]
+
+
+class Figure(msgspec.Struct, frozen=True, kw_only=True):
+    """A number with its 95 % limits.
+
+    ``name`` is an id that never changes (it stands in JSON), ``of`` tells several of one name apart: a set-up, a value
+    that was dealt, ``practice`` or ``match``. ``value`` is None where nobody can tell; ``at_most`` is the largest value
+    that bounds leave open, where they leave one. ``low`` and ``high`` are None where that side has no limit, or none is
+    told. A share is that of ``count`` in ``rounds``; other figures rest on so many ``rounds``. ``pooled``: drawn to the
+    mean of its group.
+    """
+
+    name: str
+    unit: Unit
+    value: float | None
+    of: str = ""
+    at_most: float | None = None
+    low: float | None = None
+    high: float | None = None
+    count: int | None = None
+    rounds: int
+    evenings: int = 1
+    pooled: bool = False
+
+
+class Lacking(msgspec.Struct, frozen=True, kw_only=True):
+    """What a "not yet" waits for: about ``more`` of what is ``counted``, on at least ``evenings`` more evenings; both 0
+    where only the data themselves do not tell. ``figure`` is the figure that would be told then, ``of`` as there."""
+
+    question: Question
+    figure: str
+    of: str = ""
+    counted: Counted = "rounds"
+    more: int = 0
+    evenings: int = 0
+
+
+class Answer(msgspec.Struct, frozen=True, kw_only=True):
+    """The answer to one question: figures that may be told, each thing that may not yet, and where there is one the
+    ``verdict`` of the evidence. ``marked`` are the folders of runs that the answer points at, e.g. odd rounds."""
+
+    question: Question
+    figures: tuple[Figure, ...] = ()
+    lacking: tuple[Lacking, ...] = ()
+    verdict: str = ""
+    marked: tuple[str, ...] = ()
+
+    def figure(self, name: str, of: str = "") -> Figure | None:
+        """Return the figure of a name, None if it is not told."""
+        return next((one for one in self.figures if one.name == name and one.of == of), None)
+
+
+class LeftOut(msgspec.Struct, frozen=True, kw_only=True):
+    """How many ``rounds`` are left out of all figures, and ``why``, in words."""
+
+    why: str
+    rounds: int
+
+
+class Review(msgspec.Struct, frozen=True, kw_only=True):
+    """What an evening, a season or all matches came to.
+
+    ``evenings`` are their names (dates), ``drills`` and ``plans`` those that were played, ``leads_s`` the leads in
+    force where all rounds have the same. ``trusted`` is False where so much is lost that nothing else is told.
+    """
+
+    scope: Scope
+    evenings: tuple[str, ...]
+    drills: tuple[str, ...] = ()
+    plans: tuple[str, ...] = ()
+    leads_s: dict[str, float] = {}
+    trusted: bool = True
+    answers: tuple[Answer, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+
+    def answer(self, question: Question) -> Answer | None:
+        """Return the answer to a question, None if it was not asked."""
+        return next((one for one in self.answers if one.question == question), None)
