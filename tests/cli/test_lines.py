@@ -114,7 +114,7 @@ def test_what_is_said_beside_a_command_stays_in_its_column_or_stands_below_it(tm
 
 def test_a_paragraph_of_help_is_filled_anew_and_a_pipe_gets_it_as_it_is(tmp_path: Path) -> None:
     told = written(["--help"], 80, tmp_path)
-    assert "what that\nfile names and says so; options overrule it. TOCSIN_PROJECT=FILE names" in told
+    assert "all commands use what that file\nnames, and say so; options win over it." in told
     piped = subprocess.run(
         [sys.executable, "-m", "tocsin", "--help"], capture_output=True, text=True, timeout=60, check=False
     ).stdout

@@ -77,10 +77,11 @@ def test_each_nudge_says_how_far_the_clock_has_been_moved(seats):
     """Left: the match began earlier, the clock goes on by 0.2 s. Right: it goes back."""
     seat = seats("--from", "driver.end-100s", "--start", "now")
     wait_for(lambda: "Hands on" in seat.shown, 60)
-    steps = [("D", "forward, +0.2"), ("D", "forward, +0.4"), ("C", "back, +0.2"), ("C", "back, +0.0"), ("C", "back, -0.2")]
-    for key, told in steps:
+    forward, back = ("D", "forward"), ("C", "back")
+    steps = [(*forward, "+0.2"), (*forward, "+0.4"), (*back, "+0.2"), (*back, "+0.0"), (*back, "-0.2")]
+    for key, way, whole in steps:
         seat.press(f"\x1b[{key}")
-        wait_for(lambda told=told: f"clock 0.2 s {told} s in all" in seat.shown)
+        wait_for(lambda way=way, whole=whole: f"clock 0.2 s {way}, {whole} s in all" in seat.shown)
 
 
 def test_what_a_no_was_answered_goes_with_the_next_answer(seats):

@@ -1,1 +1,1 @@
-"""The coach's questions to an evening or a season: figures with intervals, or what is still missing. Pure."""
+"""The coach's questions to evenings: figures with limits, or what is missing. Pure."""
