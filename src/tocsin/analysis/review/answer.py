@@ -16,6 +16,10 @@ Scope = Literal["evening", "season", "matches"]
 Unit = Literal["share", "s", "points", "percent", "s/round", "evidence", "rounds"]
 #: What is counted where something is missing: rounds; pushes that the call found on; pairs by lot.
 Counted = Literal["rounds", "pushes", "turns", "matches", "pairs", "evenings"]
+#: What may be said of two values that were dealt by lot.
+Verdict = Literal["not_yet", "better", "surely_better", "no_difference"]
+#: By what they are compared: seconds after the call until the push ended, or the turn; whether there was a contact.
+Outcome = Literal["break_off", "turn", "contact"]
 
 
 class Figure(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,15 +57,41 @@ class Lacking(msgspec.Struct, frozen=True, kw_only=True):
     evenings: int = 0
 
 
+class Comparison(msgspec.Struct, frozen=True, kw_only=True):
+    """Two values of a ``factor`` (by its name in rows) that the drill dealt by lot, compared by an ``outcome``.
+
+    Its figures ``evidence`` and ``difference`` (that of the second value minus that of the first) have the same
+    ``of``, and so has what it lacks. ``named``: it is the question of the month. ``less`` is the value with fewer
+    seconds or contacts, told where one is better. ``needed`` is the evidence that "better" takes here. It rests on
+    ``pairs``; ``left_out`` blocks had a round that does not count, was repeated or is missing, or an outcome that
+    nobody knows, and ``bounded`` of these only a time that is known within bounds.
+    """
+
+    of: str
+    factor: str
+    first: str
+    second: str
+    outcome: Outcome
+    named: bool = False
+    verdict: Verdict = "not_yet"
+    less: str = ""
+    needed: float
+    pairs: int
+    left_out: int = 0
+    bounded: int = 0
+
+
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """The answer to one question: figures that may be told, each thing that may not yet, and where there is one the
-    ``verdict`` of the evidence. ``marked`` are the folders of runs that the answer points at, e.g. odd rounds."""
+    ``verdict`` of the evidence. ``marked`` are the folders of runs that the answer points at, e.g. odd rounds;
+    ``comparisons`` those of values that were dealt by lot, the question of the month first."""
 
     question: Question
     figures: tuple[Figure, ...] = ()
     lacking: tuple[Lacking, ...] = ()
     verdict: str = ""
     marked: tuple[str, ...] = ()
+    comparisons: tuple[Comparison, ...] = ()
 
     def figure(self, name: str, of: str = "") -> Figure | None:
         """Return the figure of a name, None if it is not told."""
