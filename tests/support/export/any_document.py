@@ -1,4 +1,4 @@
-"""Random JSON documents that the types of the export describe, and what can be made wrong with one."""
+"""Random JSON documents that the types of the export, or others, describe, and what can be made wrong with one."""
 
 import copy
 
@@ -11,9 +11,9 @@ from tocsin.export.json_document import PlanDocument
 ELSE = (None, True, False, 0, -3, 2.5, "", "rumble", [], ["driver"], [1, 2, 3], {}, {"driver": "long"})
 
 
-def documents():
+def documents(of=PlanDocument):
     """Draw a document that the types accept, as values of JSON."""
-    return _values(kinds.type_info(PlanDocument))
+    return _values(kinds.type_info(of))
 
 
 @st.composite
@@ -25,9 +25,9 @@ def mutations(draw, of):
     return changed
 
 
-def shortened(document):
+def shortened(document, of=PlanDocument):
     """Return the document with one item at most in each list that may have any number of them."""
-    return _shortened(kinds.type_info(PlanDocument), document)
+    return _shortened(kinds.type_info(of), document)
 
 
 def places(document, way=()):
