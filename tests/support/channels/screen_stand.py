@@ -133,7 +133,7 @@ class Window:
             self._up.append(decode_up(line))
 
 
-def wait_for(ready, timeout_s=20):
+def wait_for(ready, timeout_s=120):
     """Return what ``ready`` returns once that is true; fail after the limit."""
     end = time.monotonic() + timeout_s
     while not (found := ready()):

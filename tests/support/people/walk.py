@@ -52,7 +52,7 @@ class Walk:
         for line in self.process.stderr:
             self.lines.append(line.rstrip("\n"))
 
-    def hear(self, text: str, timeout_s: float = 30) -> str:
+    def hear(self, text: str, timeout_s: float = 120) -> str:
         """Wait for the next line that holds a text, and return it."""
 
         def found() -> str:
@@ -92,7 +92,7 @@ class Walk:
             os.close(self.keyboard)
         self.keyboard = -1
 
-    def finish(self, timeout_s: float = 30) -> tuple[int, dict[str, Any]]:
+    def finish(self, timeout_s: float = 120) -> tuple[int, dict[str, Any]]:
         """Wait for the end; return the exit code and the result."""
         code = self.process.wait(timeout_s)
         self._reader.join(5)
