@@ -17,6 +17,7 @@ from tocsin.lint.colours import named
 from tocsin.lint.finding import Finding
 from tocsin.lint.hands import form_of
 from tocsin.lint.inspect import inspect
+from tocsin.lint.leads import least_lead_ns
 from tocsin.lint.limits import PRACTICE, Limit
 from tocsin.lint.messages import example_facts, explained, fix, message, source, why
 from tocsin.lint.rules import KINDS
@@ -205,3 +206,14 @@ def test_a_finding_of_a_pattern_stands_in_the_plan_that_holds_it_or_at_the_cue(t
     there = {("moving_stripes", "warning", line, "plan.toml") for line in (8, 13)}
     assert got(look(Case("bundled", cues.replace('"home"', '"queue"')), tmp_path)) == there
     assert got(look(Case("own", cues + own), tmp_path)) == {("short_pulse", "warning", 15, "plan.toml")}
+
+
+def test_the_least_lead_is_where_findings_begin(tmp_path: Path) -> None:
+    """What advice takes as its limit is what check objects to: a lead just so long has no finding, one below has."""
+    for shown in (None, MeasuredLead(3 * S, 9, 13), MeasuredLead(3 * S, 24), MeasuredLead(41 * S // 10, 24)):
+        least_ns = least_lead_ns("break_off", shown)
+        measured = {} if shown is None else {"break_off": shown}
+        for lasts_ns, short in ((least_ns, False), (least_ns - S // 10, True)):
+            found = with_break_off(tmp_path, f"{lasts_ns // 10**6}ms", measured)
+            assert bool(found & {"lead_short", "lead_below_runs"}) is short
+    assert least_lead_ns("home") == 0

@@ -10,7 +10,7 @@ from typing import Literal
 
 from tocsin.lint.finding import Finding, Level
 from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, GAINED_NS, SIGN_OF_LIFE
-from tocsin.lint.subject import Subject
+from tocsin.lint.subject import MeasuredLead, Subject
 from tocsin.lint.tracks import PlacedFiring, Track
 from tocsin.model.plan import Cue
 from tocsin.model.timeline.point import WindowSpan
@@ -33,21 +33,27 @@ def leads(subject: Subject) -> Iterator[Finding]:
             yield from _window(subject, span)
 
 
+def least_lead_ns(lead: str, shown: MeasuredLead | None = None) -> int:
+    """Return below what a lead of this name is found too short, in nanoseconds; 0 where nothing speaks against any.
+    ``shown`` is what runs have shown to be needed: once they are enough, it stands for the usual limit."""
+    if shown is not None and not shown.missing:
+        return shown.ns
+    return int(BREAK_OFF_NS.value) if lead == BREAK_OFF else 0
+
+
 def _short_leads(subject: Subject) -> Iterator[Finding]:
     for lead, lasts_ns in subject.plan.leads.items():
         shown = subject.measured.get(lead)
         facts = {"lead": lead, "lasts": format_clock(lasts_ns)}
         if shown is not None:
             facts |= {"rounds": _rounds(shown.rounds), "more": str(shown.missing), "least": format_clock(shown.ns)}
-        if shown is not None and not shown.missing:
-            if lasts_ns < shown.ns:
-                yield Finding(code="lead_below_runs", level="warning", path=("lead", lead), facts=facts)
-            continue
-        if shown is not None:
+        if shown is not None and shown.missing:
             yield Finding(code="lead_few_rounds", level="advice", path=("lead", lead), facts=facts)
-        if lead == BREAK_OFF and lasts_ns < BREAK_OFF_NS.value:
-            facts = facts | {"least": format_clock(int(BREAK_OFF_NS.value))}
-            yield Finding(code="lead_short", level="warning", path=("lead", lead), facts=facts)
+        least_ns = least_lead_ns(lead, shown)
+        if lasts_ns < least_ns:
+            code = "lead_short" if shown is None or shown.missing else "lead_below_runs"
+            facts = facts | {"least": format_clock(least_ns)}
+            yield Finding(code=code, level="warning", path=("lead", lead), facts=facts)
 
 
 def _rounds(number: int) -> str:

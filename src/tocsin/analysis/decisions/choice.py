@@ -8,7 +8,7 @@ exactly one reason is given why not.
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 import msgspec
@@ -93,7 +93,7 @@ class Refusal(msgspec.Struct, frozen=True, kw_only=True):
     more: Worth | None = None
 
 
-class _Case(NamedTuple):
+class Case(NamedTuple):
     """One way how things may be, with the gains of each candidate, shape (draws, candidates), and what a second less of
     the lead saves in contacts, of the same shape."""
 
@@ -130,7 +130,7 @@ def choose(question: Question, times: Times, records: Records, *, seed: int) -> 
     if code is not None:
         return Refusal(code=code)
     leads = candidates(question)
-    cases = tuple(_cases(question, times, leads, seed))
+    cases = tuple(cases_of(question, times, leads, seed))
     means = np.array([case.gains.mean(axis=0) for case in cases])
     passed = np.array([_passes(case.gains) for case in cases])
     everywhere = passed.all(axis=0)
@@ -152,7 +152,7 @@ def candidates(question: Question) -> tuple[float, ...]:
     return tuple(lead for lead in found if lead >= max(question.least_s, 0.0))
 
 
-def _undecided(question: Question, leads: tuple[float, ...], cases: tuple[_Case, ...], passed: Values) -> Refusal:
+def _undecided(question: Question, leads: tuple[float, ...], cases: tuple[Case, ...], passed: Values) -> Refusal:
     """Return whether a number that people know decides it, or only more rounds."""
     ends = sorted({(case.second, case.pushes, case.lag) for case in cases})
     sure = {}
@@ -182,7 +182,7 @@ def _undecided(question: Question, leads: tuple[float, ...], cases: tuple[_Case,
     return Refusal(code="data do not tell", lead_s=leads[best], more=more)
 
 
-def _turns_at(question: Question, lead_s: float, cases: tuple[_Case, ...], best: int) -> float:
+def _turns_at(question: Question, lead_s: float, cases: tuple[Case, ...], best: int) -> float:
     """Return the worth of a second at which a change gains nothing on average: what it saves in contacts, a second."""
     saved = float(np.mean([case.saved[:, best].mean() for case in cases])) * question.contact
     return saved / (lead_s - question.lead_s)
@@ -194,8 +194,9 @@ def _passes(gains: Values) -> list[bool]:
     return found
 
 
-def _cases(question: Question, times: Times, leads: tuple[float, ...], seed: int) -> Iterator[_Case]:
-    """Yield each way how things may be: families, and both ends of each number that is not known."""
+def cases_of(question: Question, times: Times, leads: Sequence[float], seed: int) -> Iterator[Case]:
+    """Yield each way how things may be: families, and both ends of each number that is not known; with what each of
+    these leads, in seconds, gains over today's."""
     lags = (LAGS_S[0], LAGS_S[-1]) if any(times.by_scribe) else (0.0,)
     shares = _pushes(question, seed)
     effective = question.lead_s + question.follows * (np.array([question.lead_s, *leads]) - question.lead_s)
@@ -206,7 +207,7 @@ def _cases(question: Question, times: Times, leads: tuple[float, ...], seed: int
             prices = Prices(second=price, contact=question.contact, pushes=1.0)
             costs = lead_costs([question.lead_s, *leads], touched * share[:, None], prices)
             saved = (touched[:, :1] - touched[:, 1:]) * share[:, None]
-            yield _Case(family, second, number, place, costs[:, :1] - costs[:, 1:], saved, drawn)
+            yield Case(family, second, number, place, costs[:, :1] - costs[:, 1:], saved, drawn)
 
 
 def _touched(question: Question, drawn: Drawn, leads: Values) -> Values:
