@@ -123,7 +123,7 @@ class RowMaker:
             seed=facts.seed if facts else None,
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
-            **(_outcome(result, known=played.watched) if result and played else {"uncounted": self._unread(journal)}),
+            **(outcome_of(result, known=played.watched) if result and played else {"uncounted": self._unread(journal)}),
             **(self._condition(header, facts) if facts else {}),
         )
 
@@ -167,14 +167,19 @@ class RowMaker:
             return rest
         rules = self._rules(header)
         vary = rules.drill.vary if rules and rules.drill else Vary()
-        return {
-            **rest, "setup": found.setup, "coach": found.coach, "plan_dealt": found.plan,
-            "draw_out": found.draw_out or (NONE_DRAWN if vary.draw_out else ""),
-            "shift_s": _seconds(found.shift_ns) if vary.shift_ns or found.shift_ns else None,
-            "late_start_s": _seconds(found.late_start_ns) if vary.late_start_ns or found.late_start_ns else None,
-            "earlier_s": _seconds(found.earlier_ns) if vary.from_spread_ns or found.earlier_ns else None,
-            "dealt_of": {factor: len(values) for factor, values in _dealt_values(vary).items() if values},
-        }  # fmt: skip
+        return {**rest, **condition_of(found, vary)}
+
+
+def condition_of(condition: Condition, vary: Vary) -> dict[str, Any]:
+    """Return a row's fields for what a drill with this variation dealt to a round."""
+    return {
+        "setup": condition.setup, "coach": condition.coach, "plan_dealt": condition.plan,
+        "draw_out": condition.draw_out or (NONE_DRAWN if vary.draw_out else ""),
+        "shift_s": _seconds(condition.shift_ns) if vary.shift_ns or condition.shift_ns else None,
+        "late_start_s": _seconds(condition.late_start_ns) if vary.late_start_ns or condition.late_start_ns else None,
+        "earlier_s": _seconds(condition.earlier_ns) if vary.from_spread_ns or condition.earlier_ns else None,
+        "dealt_of": {factor: len(values) for factor, values in _dealt_values(vary).items() if values},
+    }  # fmt: skip
 
 
 def _dealt_values(vary: Vary) -> dict[str, Sequence[Value]]:
@@ -233,8 +238,9 @@ def _at(header: records.Header) -> str:
     return said if said in (PRACTICE, EVENT) else ""
 
 
-def _outcome(result: RoundResult, *, known: bool) -> dict[str, Any]:
-    """Return a row's outcome; what is not ``known`` to somebody who watched is no figure, and no 0 either."""
+def outcome_of(result: RoundResult, *, known: bool) -> dict[str, Any]:
+    """Return a row's fields for its outcome; what is not ``known`` to somebody who watched is no figure, and no 0
+    either."""
     points, bounds = result.points, result.bounds
     counts = {
         "contacts": result.contacts, "contacts_unclear": sum(one.mark.label == CONTACT for one in result.unclear),
