@@ -37,6 +37,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     standard deviation, ``calls_failed`` how many signals a device failed to give, ``leads_s`` the leads in force,
     shifted or not, ``seed`` that of the drill's lots.
 
+    ``break_off_by``, ``turn_by`` and ``home_by`` say who noted the upper bound of that time: ``key`` a scribe as it
+    happened, so some tenths of a second late, ``later`` somebody afterwards, ``video``, or nobody. ``scribe_lags_s``
+    are the lags of pushes that both a key and a video noted: the key's end minus the video's.
+
     The condition: what was dealt by lot, empty or None where the drill does not vary it. ``draw_out`` is the silent
     channel, or ``none``; ``shift_s`` above 0 calls earlier; ``late_start_s`` is how long after the count the match
     began, ``earlier_s`` how long before the drill's moment; ``plan_dealt`` is a plan as the drill names it.
@@ -84,6 +88,10 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     way_at_most_s: float | None = None
     home: str = ""
     home_margin_s: float | None = None
+    break_off_by: str = ""
+    turn_by: str = ""
+    home_by: str = ""
+    scribe_lags_s: tuple[float, ...] = ()
     contacts: int | None = None
     contacts_unclear: int | None = None
     contact_s: float | None = None

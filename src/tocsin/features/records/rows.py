@@ -12,6 +12,7 @@ import msgspec
 
 from tocsin.analysis.rounds.bounds import Bounds
 from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult
+from tocsin.analysis.rounds.sources import noted_by, scribe_lags_ns, time_noted_by
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.analysis.seasons.row import Kind, Row, Value
 from tocsin.config.recorded import Rules, rules_of
@@ -33,7 +34,7 @@ from tocsin.journal.clock_history import clock_spread_ms
 from tocsin.journal.local_time import local_begin
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.drill import Vary
-from tocsin.model.mark import OBSERVED
+from tocsin.model.mark import OBSERVED, STATES, counted_marks
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
 from tocsin.translation import tr
@@ -124,6 +125,7 @@ class RowMaker:
             counted=bool(result and result.counted and not note),
             taken_out=(note.text or note.what) if note else "",
             **(outcome_of(result, known=played.watched) if result and played else {"uncounted": self._unread(journal)}),
+            **(sources_of(played, result) if result and played else {}),
             **(self._condition(header, facts) if facts else {}),
         )
 
@@ -257,6 +259,23 @@ def outcome_of(result: RoundResult, *, known: bool) -> dict[str, Any]:
         "break_off_margin_s": _seconds(result.known_margin_ns), "turn_s": _seconds(result.turn_ns),
         "way_s": _seconds(result.travel_ns), "home": result.home, "home_margin_s": _seconds(result.home_margin_ns),
         "unclear_marks": len(result.unclear), "open_marks": len(result.open_marks),
+    }  # fmt: skip
+
+
+def sources_of(played: PlayedRound, result: RoundResult) -> dict[str, Any]:
+    """Return who noted a result's times, and how late a key noted what a video saw too."""
+    marks, called_ns = counted_marks(played.marks), played.home_call_ns
+
+    def by(found: Bounds | None) -> str:
+        if called_ns is None or found is None or found.at_most_ns is None:
+            return ""
+        return time_noted_by(marks, called_ns + found.at_most_ns)
+
+    states = [mark for mark in marks if mark.label in STATES and mark.is_ours]
+    return {
+        "break_off_by": by(result.bounds.break_off), "turn_by": by(result.bounds.turn),
+        "home_by": noted_by(states[-1]) if states and result.home else "",
+        "scribe_lags_s": tuple(_s(ns) for ns in scribe_lags_ns(played.marks)),
     }  # fmt: skip
 
 
