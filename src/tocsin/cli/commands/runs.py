@@ -1,7 +1,6 @@
 """``tocsin runs``: list recorded runs, and remove a name from them."""
 
 import argparse
-import re
 import shutil
 import sys
 from collections.abc import Iterator, Sequence
@@ -9,6 +8,9 @@ from datetime import date, datetime
 from pathlib import Path, PurePath
 from typing import get_args
 
+import msgspec
+
+from tocsin.cli.filters import PEOPLE_UNKNOWN, add_filters, demand_dates, names_in, tell_broken, wanted
 from tocsin.cli.forgetting import forget_name
 from tocsin.cli.imported import import_runs
 from tocsin.cli.lines import tell, tell_data, tell_groups, tell_json, tell_table
@@ -23,11 +25,10 @@ from tocsin.cli.run_columns import (
     told_columns,
     value_text,
 )
-from tocsin.errors import OVER, JournalError, TocsinError, UsageError
+from tocsin.errors import OVER, UsageError
 from tocsin.features.records.added_marks import title, told
 from tocsin.features.records.rows import RowMaker, RunRow
-from tocsin.features.records.run_list import SessionRows, Wanted, row_of_one, rows, session_rows
-from tocsin.journal.people import KEY, People
+from tocsin.features.records.run_list import SessionRows, row_of_one, rows, session_rows
 from tocsin.journal.place import runs_folder
 from tocsin.journal.reader import Journal, find_run, reckoning
 from tocsin.readable import readable_line
@@ -59,7 +60,6 @@ An evening is what was played with less than four hours between; it has the date
 
 exit codes: 0, 2 usage, 22 the journals cannot be read or written
 """)
-_DATE = re.compile(r"\d{4}-\d\d-\d\d")
 # Characters of a table that no terminal bounds. On a narrower terminal only what was dealt to the call is told.
 _WIDTH = 160
 # Heads of the list; what is the same word everywhere, or nothing, is left out, but for the first three.
@@ -77,7 +77,6 @@ _DEALT_HEAD = tr(
     "Chosen at random in this drill: how many rounds had each value, how often they were played (a repeated round is "
     "played again), how many counted, how many of them were clean. shift: + is an earlier call.",
 )
-_UNKNOWN = tr("people unknown: an earlier version gave both crews of this drill the first one's people")
 
 
 def parser() -> Parser:
@@ -86,13 +85,9 @@ def parser() -> Parser:
     result = Parser("tocsin runs", tr("List what was recorded, show one run, forget a name."), text)
     add = result.add_argument
     add("--runs", type=Path, metavar="DIR", help=tr("where runs are recorded"))
-    add("--drill", default="", metavar="NAME", help=tr("only rounds of this drill"))
+    add_filters(result)
     add("--label", default="", metavar="TEXT", help=tr("only runs with this in the label"))
     add("--at", default="", choices=get_args(At), help=tr("only runs of this kind"))
-    add("--crew", default="", choices=["A", "B", "C"], help=tr("only rounds of this crew"))
-    add("--who", default="", metavar="NAME", help=tr("only runs with this person (or the key of one)"))
-    add("--since", default="", metavar="DATE", help=tr("only evenings from this day on, e.g. 2026-03-14"))
-    add("--until", default="", metavar="DATE", help=tr("only evenings up to this day"))
     add("--show", metavar="RUN", help=tr("one run: its short name, its folder, or the begin of that; or a drill's key"))
     add("--import", dest="source", type=Path, metavar="FOLDER", help=tr("take in the runs of another laptop's folder"))
     add("--forget", metavar="NAME", help=tr("take a person's name out of everything"))
@@ -105,9 +100,7 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """List, show or forget; return 0."""
     given = parser().parse_args(arguments)
-    for day in (given.since, given.until):
-        if day and not _DATE.fullmatch(day):
-            raise UsageError(tr("'{day}' is not a date", day=day), hint=tr("write it as 2026-03-14"))
+    demand_dates(given)
     if given.json and given.csv:
         raise UsageError(tr("use --json or --csv, not both"))
     meant = meant_here()
@@ -120,41 +113,18 @@ def main(arguments: Sequence[str]) -> int:
     if given.show is not None:
         _show_any(folder, given)
         return OVER
-    people = People(folder) if given.who else None         # whom it asks for has to be known
-    key = people.key_of(given.who) if people else ""
-    if not key and re.fullmatch(KEY, given.who):           # of somebody whose name is on another laptop
-        key = given.who
-    if people and not key:
-        known = ", ".join(people.names.values()) or "nobody"
-        raise UsageError(tr("nobody is called '{who}' here", who=given.who), hint=tr("known: {known}", known=known))
-    wanted = Wanted(
-        drill=given.drill, label=given.label, at=given.at, crew=given.crew, person=key, since=given.since,
-        until=given.until,
-    )  # fmt: skip
-    known_rows = list(rows(folder, _tell_broken))
-    found = [row for row in known_rows if wanted.fits(row)]
+    asked = msgspec.structs.replace(wanted(given, [folder]), label=given.label, at=given.at)
+    known_rows = list(rows(folder, tell_broken))
+    found = [row for row in known_rows if asked.fits(row)]
     if given.json:
         tell_json(found)
     elif given.csv:
         tell_data(as_csv(found))
     else:
-        _print(found, folder, _names(folder))
-    if any(row.people_unknown for row in (known_rows if key else found)):
-        tell(_UNKNOWN, sys.stderr)
+        _print(found, folder, names_in([folder]))
+    if any(row.people_unknown for row in (known_rows if asked.person else found)):
+        tell(PEOPLE_UNKNOWN, sys.stderr)
     return OVER
-
-
-def _tell_broken(error: TocsinError) -> None:
-    tell(tr("tocsin: {line}", line=error.line), sys.stderr)
-
-
-def _names(folder: Path) -> dict[str, str]:
-    """Return people's names by key; where they cannot be read, say so: the runs are shown all the same."""
-    try:
-        return People(folder).names
-    except JournalError as error:
-        _tell_broken(error)
-        return {}
 
 
 def _print(found: Sequence[RunRow], folder: Path, names: dict[str, str]) -> None:
@@ -267,15 +237,15 @@ def _show_any(folder: Path, given: argparse.Namespace) -> None:
     try:
         journal = find_run(folder, given.show)
     except UsageError:
-        session = session_rows(folder, given.show, _tell_broken)
+        session = session_rows(folder, given.show, tell_broken)
         if session is None:
             raise
         _show_session(session, given, folder)
         return
     if not (given.json or given.csv):
-        _show(journal, _names(folder))
+        _show(journal, names_in([folder]))
         return
-    row = row_of_one(journal, RowMaker(), _tell_broken)
+    row = row_of_one(journal, RowMaker(), tell_broken)
     if given.json:
         tell_json(row)
     else:
@@ -290,7 +260,7 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
     if given.csv:
         tell_data(as_csv(session.rows))
         return
-    _print(session.rows, folder, _names(folder))
+    _print(session.rows, folder, names_in([folder]))
     heads = {tr(head): head not in ("what", "value") for head in _DEALT_HEADS}
     cells = (
         [
@@ -309,7 +279,7 @@ def _show_session(session: SessionRows, given: argparse.Namespace, folder: Path)
 
 def _show(journal: Journal, names: dict[str, str]) -> None:
     maker = RowMaker()
-    row = row_of_one(journal, maker, _tell_broken)
+    row = row_of_one(journal, maker, tell_broken)
     tell(title(journal))
     shown = [f"{readable_line(row.game)} - {readable_line(row.plan)}", _ended(row), row.at, row.source]
     tell("  ".join(readable_line(part) for part in shown if part))
@@ -329,7 +299,7 @@ def _show(journal: Journal, names: dict[str, str]) -> None:
     if score := score_text(row):
         tell(tr("score {score}, ours first", score=score))
     if row.people_unknown:
-        tell(_UNKNOWN)
+        tell(PEOPLE_UNKNOWN)
     for role, key in row.people.items():
         tell(f"{readable_line(role)}: {readable_line(names.get(key, key))}")
     with reckoning(journal):

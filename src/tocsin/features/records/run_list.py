@@ -8,7 +8,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.analysis.seasons.evening import evenings
-from tocsin.analysis.seasons.row import Dealt, dealt_in
+from tocsin.analysis.seasons.row import Dealt, Row, dealt_in
 from tocsin.errors import BrokenRunError
 from tocsin.features.records.round_files import are_mixed, facts_of
 from tocsin.features.records.rows import RowMaker, RunRow
@@ -34,12 +34,12 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     since: str = ""
     until: str = ""
 
-    def fits(self, row: RunRow) -> bool:
+    def fits(self, row: Row) -> bool:
         """Return whether a run passes the filter. A text matches any part of a field, without regard to case."""
-        day = row.evening[:10]
+        day, label = row.evening[:10], row.label if isinstance(row, RunRow) else ""
         return (
             self.drill.casefold() in row.drill.casefold()
-            and self.label.casefold() in row.label.casefold()
+            and self.label.casefold() in label.casefold()
             and self.at in ("", row.at)
             and self.crew in ("", row.crew)
             and (not self.person or self.person in row.people.values())

@@ -1,0 +1,74 @@
+"""Say which runs a command is about: by drill, crew, person and days; and what is told of those that cannot be read."""
+
+import argparse
+import re
+import sys
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from tocsin.cli.lines import tell
+from tocsin.cli.parser import Parser
+from tocsin.errors import JournalError, TocsinError, UsageError
+from tocsin.features.records.run_list import Wanted
+from tocsin.journal.people import KEY, People
+from tocsin.model.drill import CREWS
+from tocsin.translation import tr
+
+PEOPLE_UNKNOWN = tr("people unknown: an earlier version gave both crews of this drill the first one's people")
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+
+
+def add_filters(parser: Parser) -> None:
+    """Add the options that choose runs; ``wanted`` reads them."""
+    add = parser.add_argument
+    add("--drill", default="", metavar="NAME", help=tr("only rounds of this drill"))
+    add("--crew", default="", choices=CREWS, help=tr("only rounds of this crew"))
+    add("--who", default="", metavar="NAME", help=tr("only runs with this person (or the key of one)"))
+    add("--since", default="", metavar="DATE", help=tr("only evenings from this day on, e.g. 2026-03-14"))
+    add("--until", default="", metavar="DATE", help=tr("only evenings up to this day"))
+
+
+def demand_dates(given: argparse.Namespace) -> None:
+    """Refuse days that are written otherwise than files write them. Raises UsageError."""
+    for day in (given.since, given.until):
+        if day and not _DATE.fullmatch(day):
+            raise UsageError(tr("'{day}' is not a date", day=day), hint=tr("write it as 2026-03-14"))
+
+
+def wanted(given: argparse.Namespace, folders: Sequence[Path]) -> Wanted:
+    """Return the filter that options ask for. Raises UsageError for somebody who is not known in these folders of
+    runs, JournalError if their names cannot be read."""
+    person = _key_of(given.who, folders) if given.who else ""
+    return Wanted(drill=given.drill, crew=given.crew, person=person, since=given.since, until=given.until)
+
+
+def names_in(folders: Iterable[Path]) -> dict[str, str]:
+    """Return people's names by key; where they cannot be read, say so: the runs are told of all the same."""
+    found: dict[str, str] = {}
+    for folder in folders:
+        try:
+            found.update(People(folder).names)
+        except JournalError as error:
+            tell_broken(error)
+    return found
+
+
+def tell_broken(error: TocsinError) -> None:
+    """Say on stderr what cannot be read, by whoever goes on without it."""
+    tell(tr("tocsin: {line}", line=error.line), sys.stderr)
+
+
+def _key_of(who: str, folders: Sequence[Path]) -> str:
+    people = [People(folder) for folder in folders]            # whom it asks for has to be known
+    keys = dict.fromkeys(key for one in people if (key := one.key_of(who)))
+    if len(keys) > 1:
+        raise UsageError(
+            tr("'{who}' has another key in each of these folders", who=who),
+            hint=tr("say which: --who {keys}", keys=" or --who ".join(keys)),
+        )
+    if keys:
+        return next(iter(keys))
+    if re.fullmatch(KEY, who):                                 # of somebody whose name is on another laptop
+        return who
+    known = ", ".join(name for one in people for name in one.names.values()) or "nobody"
+    raise UsageError(tr("nobody is called '{who}' here", who=who), hint=tr("known: {known}", known=known))
