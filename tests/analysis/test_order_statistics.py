@@ -1,11 +1,14 @@
 """Limits between ordered values, and bounds by the largest of them."""
 
+import math
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from tocsin.analysis.order_statistics import fewest_for_bound, low_place
+from tocsin.analysis.order_statistics import fewest_for_bound, low_place, median_limits
 
 
 @pytest.mark.parametrize(
@@ -49,3 +52,13 @@ def test_a_place_lies_between_the_places_that_the_binomial_allows(n, share):
     else:
         assert stats.binom.cdf(int(place) - 1, n, share) <= 0.025 + 1e-12
         assert int(place) == n or stats.binom.cdf(int(place), n, share) > 0.025 - 1e-12
+
+
+def test_a_limit_beside_values_that_are_not_known_is_not_known_either():
+    """Of 14 values the limits lie at rank 3.95 from either end: the upper one beside six infinite values is infinite,
+    beside two it is a number."""
+    values = [float(value) for value in range(1, 15)]
+    low, high = median_limits(np.array([*values[:8], *[np.inf] * 6]))
+    assert (math.isfinite(low), high) == (True, np.inf)
+    assert median_limits(np.array([*values[:12], *[np.inf] * 2])) == median_limits(np.array(values))
+    assert median_limits(-np.array([*values[:8], *[np.inf] * 6])[::-1]) == (-np.inf, -low)

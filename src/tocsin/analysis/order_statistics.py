@@ -74,8 +74,10 @@ def at_place(ordered: Values, place: float) -> float:
     two."""
     below = int(place)
     value = float(ordered[below - 1])
-    # So written, two equal values give just that value, to the last bit.
-    return value if place == below else value + float(ordered[below] - ordered[below - 1]) * (place - below)
+    # So written, two equal values give just that value, to the last bit; beside one that is infinite it stays so.
+    if place == below or math.isinf(value):
+        return value
+    return value + float(ordered[below] - ordered[below - 1]) * (place - below)
 
 
 def median_limits(ordered: Values) -> tuple[float, float] | None:

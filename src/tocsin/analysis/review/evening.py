@@ -1,0 +1,37 @@
+"""Put the answers to an evening together."""
+
+from collections.abc import Iterable, Sequence
+
+from tocsin.analysis.review.answer import Answer, Review, Scope
+from tocsin.analysis.review.outcomes import contact_answer
+from tocsin.analysis.review.rounds import BREAK_OFF, Rounds, own_leads_s, rounds_of
+from tocsin.analysis.review.times import break_off_answer, turn_answer
+from tocsin.analysis.review.trust import is_trusted, trust_answer
+from tocsin.analysis.seasons.row import Row
+
+
+def evening_review(rows: Iterable[Row], *, drill: str | None = None) -> Review:
+    """Return what one evening came to; of several drills that were played, of ``drill``, or the one played most.
+
+    An empty ``drill`` stands for matches. Raises ValueError for rows of several evenings.
+    """
+    rounds = rounds_of(rows, drill)
+    if len(rounds.evenings) > 1:
+        raise ValueError("an evening's review is of one evening")
+    trust = trust_answer(rounds)
+    if not is_trusted(trust):
+        return review_of("evening", rounds, [trust], trusted=False)
+    return review_of("evening", rounds, [trust, contact_answer(rounds), break_off_answer(rounds), turn_answer(rounds)])
+
+
+def review_of(scope: Scope, rounds: Rounds, answers: Sequence[Answer], *, trusted: bool = True) -> Review:
+    """Return answers as a review of these rounds."""
+    own = own_leads_s(rounds.played)
+    leads = [{**row.leads_s, **({BREAK_OFF: own[row.folder]} if row.folder in own else {})} for row in rounds.played]
+    same = {name: value for name, value in (leads[0] if leads else {}).items()
+            if all(one.get(name) == value for one in leads)}  # fmt: skip
+    return Review(
+        scope=scope, evenings=rounds.evenings, drills=(rounds.drill,) if rounds.drill else (),
+        plans=tuple(dict.fromkeys(row.plan for row in rounds.played)), leads_s=same, trusted=trusted,
+        answers=tuple(answers), left_out=rounds.left_out,
+    )  # fmt: skip

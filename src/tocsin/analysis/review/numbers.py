@@ -1,0 +1,55 @@
+"""Write the figures of a review for people: seconds to a tenth, shares as so many of 100."""
+
+from tocsin.analysis.review.answer import Figure
+from tocsin.translation import tr
+
+
+def seconds(value_s: float) -> str:
+    """Return seconds to a tenth of one, without a sign.
+
+    >>> seconds(-1.26), seconds(0.04)
+    ('1.3 s', '0.0 s')
+    """
+    return f"{abs(value_s):.1f} s"
+
+
+def tenth(value: float) -> float:
+    """Return a number as it is printed, so that no sentence contradicts what stands in it; 0 has no sign."""
+    return round(value, 1) + 0.0
+
+
+def early(margin_s: float) -> str:
+    """Return a margin: so long early, or late."""
+    shown = tenth(margin_s)
+    if not shown:
+        return tr("just in time")
+    return tr("{seconds} early", seconds=seconds(shown)) if shown > 0 else tr("{seconds} late", seconds=seconds(shown))
+
+
+def limits_of_100(figure: Figure) -> str:
+    """Return the limits of a share: ``11 to 60 of 100``."""
+    low, high = (round(100 * (0 if limit is None else limit)) for limit in (figure.low, figure.high))
+    return tr("{low} to {high} of 100", low=low, high=high)
+
+
+def limits_early(figure: Figure) -> str:
+    """Return the limits of a margin, from the latest to the earliest."""
+    if figure.low is None or figure.high is None:
+        known = figure.high if figure.low is None else figure.low
+        return tr("nobody knows how late") if known is None else (
+            tr("{margin} at most, nobody knows how late", margin=early(known)) if figure.low is None
+            else tr("{margin} at least", margin=early(known))
+        )
+    late_s, early_s = tenth(figure.low), tenth(figure.high)
+    if late_s > 0:
+        return tr("{from_s:.1f} to {to_s:.1f} s early", from_s=late_s, to_s=early_s)
+    if early_s < 0:
+        return tr("{from_s:.1f} to {to_s:.1f} s late", from_s=-early_s, to_s=-late_s)
+    return tr("{late} to {early}", late=early(late_s), early=early(early_s))
+
+
+def limits_s(figure: Figure) -> str:
+    """Return the limits of a time in seconds."""
+    if figure.low is None or figure.high is None:
+        return tr("nobody knows how long") if figure.low is None else tr("{low} or longer", low=seconds(figure.low))
+    return tr("{low:.1f} to {high}", low=tenth(figure.low), high=seconds(figure.high))
