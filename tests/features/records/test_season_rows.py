@@ -73,3 +73,12 @@ def test_a_broken_run_is_told_and_left_out(tmp_path: Path) -> None:
     told: list[BrokenRunError] = []
     assert len(season_rows([tmp_path], told.append)) == 1
     assert len(told) == 1
+
+
+def test_a_drill_that_asks_for_no_window_free_of_contact_counts_none_either(tmp_path: Path) -> None:
+    """Turn has only turns and the way home marked: 0 contacts would be a figure that nobody looked for."""
+    record_rounds(tmp_path / "turn", "turn", 5)
+    record_rounds(tmp_path / "push", "break_off", 5)
+    (turn, push) = (season(tmp_path / name)[-1] for name in ("turn", "push"))
+    assert (turn.contacts, turn.contacts_unclear, turn.contact_s) == (None, None, None)
+    assert (turn.turn_s is not None, push.contacts is not None) == (True, True)

@@ -68,8 +68,8 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     our robot turned, ``travel_ns`` from then until it was home (or half home). ``home`` is its state at the end (home,
     home_half, home_none, or empty), ``home_margin_ns`` how long before the end of the match it came home (or half
     home). None is unknown. ``contacts`` counts own contacts inside the windows of the rule, ``overlap_ns`` is how long
-    they lasted there. ``call`` is how the time of the call home is known, None if there was none; ``bounds`` are what
-    is known of times that nobody noted exactly.
+    they lasted there; ``keeps_off``: the rule has such windows. ``call`` is how the call home's time is known, None if
+    there was none; ``bounds`` are what is known of times that nobody noted exactly.
 
     ``counted`` rounds may be compared with each other; ``uncounted`` says why a round is not. ``unclear`` are marks too
     near an edge of a window to tell; they count neither way. ``open_marks`` are marks whose end nobody noted.
@@ -93,6 +93,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     open_marks: tuple[Mark, ...]
     call: CallKind | None = None
     bounds: TimeBounds = TimeBounds()
+    keeps_off: bool = True
 
     @property
     def known_margin_ns(self) -> int | None:
@@ -157,6 +158,7 @@ def round_result(
         open_marks=tuple(mark for mark in noted if mark.open),
         call=None if played.home_call_ns is None else played.call,
         bounds=_time_bounds(timeline, played, rule, home, contacts, kept_off, facts.turn_ns),
+        keeps_off=bool(rule.keep_off),
     )
 
 

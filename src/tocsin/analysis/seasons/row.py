@@ -32,7 +32,8 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     was only longer) is from the call to the end of that push; ``break_off_margin_s`` how long before the window the
     last push before it ended, below 0 how far it reached in. ``turn_s`` is from the call home to the turn, ``way_s``
     from there home, ``home_margin_s`` from home to the end of the match. ``contacts`` are those in the windows of the
-    rule, ``contacts_unclear`` those that only a video can tell, ``contact_s`` how long they lasted there. Points
+    rule, ``contacts_unclear`` those that only a video can tell, ``contact_s`` how long they lasted there; None where
+    the rule has no such windows. Points
     ``at_most`` count each of the ``unclear_marks`` too. ``error_ms`` is the ± of its clock, ``clock_spread_ms`` its
     standard deviation, ``calls_failed`` how many signals a device failed to give, ``leads_s`` the leads in force,
     shifted or not, ``seed`` that of the drill's lots.

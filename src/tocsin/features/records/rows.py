@@ -244,9 +244,12 @@ def outcome_of(result: RoundResult, *, known: bool) -> dict[str, Any]:
     """Return a row's fields for its outcome; what is not ``known`` to somebody who watched is no figure, and no 0
     either."""
     points, bounds = result.points, result.bounds
-    counts = {
+    contacts = {
         "contacts": result.contacts, "contacts_unclear": sum(one.mark.label == CONTACT for one in result.unclear),
-        "thresholds": {one.threshold: one.met for one in points.thresholds}, "contact_s": _seconds(result.overlap_ns),
+        "contact_s": _seconds(result.overlap_ns),
+    } if result.keeps_off else {}
+    counts = {
+        **contacts, "thresholds": {one.threshold: one.met for one in points.thresholds},
         "cost_points": points.cost, "gain_points": points.gain, "net_points": points.net_points,
         "cost_at_most_points": points.cost_at_most, "gain_at_most_points": points.gain_at_most,
     }  # fmt: skip
