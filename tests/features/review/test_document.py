@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import tocsin.features.review
 from tests.support.export.any_document import ELSE, documents, holder, mutations, places
-from tocsin.analysis.review.answer import Answer, Figure, Lacking, LeftOut, Review
+from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking, LeftOut, Review
 from tocsin.features.records.run_list import Wanted
 from tocsin.features.review.document import ReviewDocument, document_of
 
@@ -31,6 +31,10 @@ EVENING = Review(
             lacking=(Lacking(question="break_off", figure="margin", counted="pushes", more=5, evenings=1),),
             verdict="not yet", marked=("/home/ann/runs/2031-03-14_18-02-26.535Z.2_ann-left-early",),
         ),
+        Answer(question="better", comparisons=(
+            Comparison(of="coach", factor="coach", first="silent", second="calling", outcome="break_off", needed=20.0,
+                       pairs=7),
+        )),
     ),
     left_out=(LeftOut(why="at half speed", rounds=2),),
 )  # fmt: skip
@@ -67,7 +71,7 @@ def test_what_is_told_of_a_review_is_valid_and_says_all_of_it():
 
 
 def test_a_run_is_named_without_its_label_and_without_its_place():
-    (_, answer) = told(EVENING)["reviews"][0]["answers"]
+    (_, answer, _) = told(EVENING)["reviews"][0]["answers"]
     assert answer["marked"] == ["2031-03-14_18-02-26.535Z.2"]
     assert "ann" not in json.dumps(told(EVENING))
 

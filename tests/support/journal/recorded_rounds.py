@@ -17,8 +17,12 @@ from tocsin.units import NS_PER_S as S
 _ORIGIN_NS = 5_000 * S
 
 
-def record_rounds(runs: Path, drill: str, count: int, seed: int = 1) -> None:
-    """Record rounds of sessions, one after the other; every third push holds on into the window."""
+def record_rounds(
+    runs: Path, drill: str, count: int, seed: int = 1, *, day: int = 1, people: dict[str, str] | None = None,
+    label: str = "",
+) -> None:  # fmt: skip
+    """Record rounds of sessions, one after the other; every third push holds on into the window. They begin on a
+    ``day`` of March; ``people`` are the crew's keys by role."""
     found = load_drill(drill, "nothing")
     files = tuple(records.FileRecord.of(file.name, file.text) for file in found.files.files)
     plan = found.files.plans[0]
@@ -29,11 +33,12 @@ def record_rounds(runs: Path, drill: str, count: int, seed: int = 1) -> None:
         timeline, mistakes = compile_plan(plan.game, varied(plan.plan, found.drill, condition))
         assert timeline is not None, mistakes
         facts = RoundFacts(
-            name=found.drill.name, key=f"{session:08x}", seed=session, round=number + 1, crew="A", battery=number % 3,
-            half_speed=condition.half_speed, condition=msgspec.to_builtins(condition),
+            name=found.drill.name, key=f"{session + 1000 * (day - 1):08x}", seed=session, round=number + 1, crew="A",
+            battery=number % 3, half_speed=condition.half_speed, condition=msgspec.to_builtins(condition),
         )  # fmt: skip
-        record = RunRecord(runs, Heading(options={ROUND: msgspec.to_builtins(facts)}, label="", files=files))
-        wall = f"2031-03-{1 + place // 1000:02}T{place // 60 % 24:02}:{place % 60:02}:00.000Z"
+        options = {ROUND: msgspec.to_builtins(facts), **({"people": people, "roster": {"A": people}} if people else {})}
+        record = RunRecord(runs, Heading(options=options, label=label, files=files))
+        wall = f"2031-03-{day + place // 1000:02}T{place // 60 % 24:02}:{place % 60:02}:00.000Z"
         record.begin(_ORIGIN_NS, wall, timeline, ())
         record.add(
             records.OriginRecord(at_ns=_ORIGIN_NS, anchor="match", origin_ns=_ORIGIN_NS, cause="start", error_ms=60)

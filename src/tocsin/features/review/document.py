@@ -14,7 +14,7 @@ from typing import Literal, get_args
 import msgspec
 
 from tocsin import __version__
-from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question, Review, Scope
+from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking, Question, Review, Scope
 from tocsin.features.records.run_list import Wanted
 from tocsin.journal.place import unlabelled
 
@@ -33,14 +33,16 @@ class Filter(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class AnswerFacts(msgspec.Struct, frozen=True, kw_only=True):
-    """The answer to one question: the figures that may be told, what may not yet, and the verdict of the evidence,
-    empty where there is none. ``marked`` are runs that the answer points at, by their folders without the label."""
+    """The answer to one question: the figures that may be told, what may not yet, and a verdict, empty where there is
+    none. ``marked`` are runs that the answer points at, by their folders without the label; ``comparisons`` those of
+    values that were dealt by lot."""
 
     question: Question
     figures: tuple[Figure, ...]
     lacking: tuple[Lacking, ...]
     verdict: str
     marked: tuple[str, ...]
+    comparisons: tuple[Comparison, ...]
 
 
 class LeftOutFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,5 +102,5 @@ def _facts(review: Review) -> ReviewFacts:
 def _answer(answer: Answer) -> AnswerFacts:
     return AnswerFacts(
         question=answer.question, figures=answer.figures, lacking=answer.lacking, verdict=answer.verdict,
-        marked=tuple(unlabelled(Path(folder).name) for folder in answer.marked),
+        marked=tuple(unlabelled(Path(folder).name) for folder in answer.marked), comparisons=answer.comparisons,
     )  # fmt: skip

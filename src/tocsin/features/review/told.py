@@ -1,0 +1,70 @@
+"""Say reviews as lines for a terminal: first the sentence that matters, then a line an answer, what is not known yet,
+and what was left out."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from pathlib import PurePath
+
+from tocsin.analysis.review.answer import Review
+from tocsin.analysis.review.headline import flags, headline
+from tocsin.analysis.review.words import legend, line, not_yet
+from tocsin.analysis.seasons.row import Row
+from tocsin.features.review.chosen import Chosen
+from tocsin.translation import tr, trn
+
+
+def lines_of(chosen: Chosen, names: Mapping[str, str]) -> Iterator[str]:
+    """Yield all that a review says; ``names`` are those of people by key that may be told."""
+    review = chosen.review
+    said = headline(review)
+    yield said
+    yield ""
+    yield title(review)
+    yield from (f"  {one}" for one in crews(chosen.rows, review, names))
+    yield from (f"! {one}" for one in flags(review) if one != said)
+    yield from (f"  {one}" for answer in review.answers if (one := line(answer)))
+    yield from (f"  {not_yet(lacking)}" for answer in review.answers for lacking in answer.lacking)
+    if review.left_out:
+        yield tr("Left out:")
+        yield from (f"  {_left_out(one.rounds, one.why)}" for one in review.left_out)
+    yield from legend()
+
+
+def title(review: Review) -> str:
+    """Return what was reviewed: the drill or matches, and when they were played."""
+    what = ", ".join(PurePath(drill).stem for drill in review.drills) or tr("Matches")
+    if not review.evenings:
+        return what
+    first, last = _day(review.evenings[0]), _day(review.evenings[-1])
+    if review.scope == "evening":
+        return tr("{what}, evening of {day}", what=what, day=first)
+    return trn(
+        "{what}, {count} evening: {first}", "{what}, {count} evenings: {first} to {last}", len(review.evenings),
+        what=what, first=first, last=last,
+    )
+
+
+def crews(rows: Sequence[Row], review: Review, names: Mapping[str, str]) -> Iterator[str]:
+    """Yield who played in each crew of an evening, as far as names may be told: a crew's letter names somebody only
+    there."""
+    if review.scope != "evening" or not names:
+        return
+    found: dict[str, dict[str, None]] = {}
+    for row in rows:
+        known = (names[key] for key in row.people.values() if key in names)
+        found.setdefault(row.crew, {}).update(dict.fromkeys(known))
+    for crew, people in sorted(found.items()):
+        if people:
+            yield tr("crew {crew}: {people}", crew=crew or "-", people=", ".join(people))
+
+
+def _day(evening: str) -> str:
+    """Return an evening with its day of the week: ``Fri 2031-03-14.2`` for the second one of that date."""
+    try:
+        return f"{date.fromisoformat(evening[:10]):%a} {evening}"
+    except ValueError:                                 # nobody can tell when it was
+        return evening
+
+
+def _left_out(rounds: int, why: str) -> str:
+    return trn("{count} round: {why}", "{count} rounds: {why}", rounds, why=why)

@@ -1,0 +1,140 @@
+"""``tocsin review``: one sentence first, then an answer a line, what is not known yet, what was left out; as data."""
+
+import json
+import re
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+import tocsin.features.review
+from tests.support.journal.recorded_rounds import record_rounds
+from tests.support.journal.recorded_runs import record_push
+from tocsin.analysis.review.headline import headline
+from tocsin.cli.main import main
+from tocsin.features.records.season_rows import season_rows
+from tocsin.features.review.chosen import ReviewRequest, reviewed
+from tocsin.journal.people import People
+
+Output = pytest.CaptureFixture[str]
+SCHEMA = json.loads(Path(tocsin.features.review.__file__).with_name("schema.json").read_text("utf-8"))
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with two evenings of one drill, one of another, and one with a single match."""
+    runs = tmp_path_factory.mktemp("season") / "runs"
+    ann = People(runs).keep("Ann")
+    record_rounds(runs, "break_off", 12, day=8, people={"driver": ann}, label="Ann tries")
+    record_rounds(runs, "break_off", 12, seed=2, day=15)
+    record_rounds(runs, "turn", 4, seed=3, day=15)
+    record_push(runs, 1, 2.0, drill=False)
+    return runs
+
+
+def told(capsys: Output, runs: Path, *arguments: str) -> str:
+    capsys.readouterr()
+    assert main(["review", "--runs", str(runs), *arguments]) == 0
+    return capsys.readouterr().out
+
+
+def data(capsys: Output, runs: Path, *arguments: str):
+    found = json.loads(told(capsys, runs, "--json", *arguments))
+    jsonschema.Draft202012Validator(SCHEMA).validate(found)
+    return found
+
+
+def refused(capsys: Output, runs: Path, *arguments: str) -> str:
+    capsys.readouterr()
+    assert main(["review", "--runs", str(runs), *arguments]) == 2
+    return " ".join(capsys.readouterr().err.split())
+
+
+def test_the_sentence_that_matters_comes_first(season: Path, capsys: Output) -> None:
+    rows = season_rows([season], pytest.fail)
+    first, *_ = reviewed(rows, ReviewRequest())
+    lines = told(capsys, season).splitlines()
+    assert lines[0] == headline(first.review)
+    assert lines[2] == "Break off, evening of Sat 2031-03-15"
+    assert lines[3].startswith("  10 of 10 rounds count.")
+    assert "Contact in " in lines[4]
+    assert any(line.startswith("  Not yet: ") for line in lines)
+    assert "Left out:\n  4 rounds: of the drill Turn\n  2 rounds: driven at half speed" in "\n".join(lines)
+
+
+def test_an_evening_by_its_date(season: Path, capsys: Output) -> None:
+    assert "evening of Sat 2031-03-08" in told(capsys, season, "--evening", "2031-03-08")
+    assert "the newest: 2031-03-15, 2031-03-08" in refused(capsys, season, "--evening", "2031-03-09")
+
+
+def test_filters_choose_as_those_of_runs_do(season: Path, capsys: Output) -> None:
+    (first, *_) = data(capsys, season, "--drill", "turn")["reviews"]
+    assert first["drills"] == ["Turn"]
+    (first, *_) = data(capsys, season, "--until", "2031-03-10")["reviews"]
+    assert first["evenings"] == ["2031-03-08"]
+    found = data(capsys, season, "--who", "Ann")
+    assert found["reviews"][0]["evenings"] == ["2031-03-08"]
+    assert found["filter"]["person"] == People(season).key_of("Ann")
+    assert data(capsys, season, "--crew", "B")["reviews"] == []
+    assert told(capsys, season, "--crew", "B") == "No run fits. `tocsin runs` lists what there is.\n"
+
+
+def test_a_key_may_stand_for_a_name_that_is_on_another_laptop(season: Path, capsys: Output) -> None:
+    key = People(season).key_of("Ann")
+    assert data(capsys, season, "--who", key)["reviews"][0]["evenings"] == ["2031-03-08"]
+
+
+def test_no_name_and_no_label_without_being_asked(season: Path, capsys: Output) -> None:
+    for more in ([], ["--json"], ["--who", "Ann"], ["--who", "Ann", "--json"], ["--evening", "2031-03-08"]):
+        assert not re.search(r"\bann\b", told(capsys, season, *more), re.IGNORECASE)
+    assert "crew A: Ann" in told(capsys, season, "--evening", "2031-03-08", "--names")
+
+
+def test_several_folders_are_counted_together(season: Path, tmp_path: Path, capsys: Output) -> None:
+    record_rounds(tmp_path / "second", "break_off", 12, seed=5, day=22)
+    (first, *_) = data(capsys, season, "--runs", str(tmp_path / "second"))["reviews"]
+    assert first["evenings"] == ["2031-03-22"]
+    (first, *_) = data(capsys, season, "--runs", str(tmp_path / "second"), "--evening", "2031-03-08")["reviews"]
+    assert first["evenings"] == ["2031-03-08"]
+
+
+def test_nothing_recorded_yet_is_no_mistake(tmp_path: Path, capsys: Output) -> None:
+    said = told(capsys, tmp_path / "none")
+    assert said.startswith("Nothing is recorded yet in ")
+    assert "`tocsin evening`" in said
+    assert data(capsys, tmp_path / "none")["reviews"] == []
+
+
+@pytest.mark.parametrize(("arguments", "says", "mends"), [
+    (["--evening", "yesterday"], "'yesterday' is no evening", "write its date"),
+    (["--since", "March"], "'March' is not a date", "2026-03-14"),
+    (["--evening", "2031-03-08", "--since", "2031-03-01"], "are for several evenings", "leave them out"),
+    (["--json", "--names"], "--json never holds names", "leave out --names"),
+    (["--who", "Zoe"], "nobody is called 'Zoe' here", "known: Ann"),
+])  # fmt: skip
+def test_what_does_not_fit_is_refused_with_a_way_out(
+    arguments: list[str], says: str, mends: str, season: Path, capsys: Output
+) -> None:
+    told = refused(capsys, season, *arguments)
+    assert says in told
+    assert mends in told
+
+
+def test_a_run_that_cannot_be_read_is_told_and_left_out(season: Path, tmp_path: Path, capsys: Output) -> None:
+    runs = tmp_path / "runs"
+    record_rounds(runs, "break_off", 3)
+    broken = sorted(runs.iterdir())[0] / "journal.jsonl"
+    broken.write_bytes(b"nonsense\n")
+    capsys.readouterr()
+    assert main(["review", "--runs", str(runs)]) == 0
+    assert broken.parent.name in capsys.readouterr().err
+
+
+def test_equal_runs_give_equal_bytes(season: Path, capsys: Output) -> None:
+    assert told(capsys, season, "--json") == told(capsys, season, "--json")
+    assert told(capsys, season) == told(capsys, season)
