@@ -14,7 +14,7 @@ from tocsin.analysis.rounds.own_limit import OwnLimit, with_own
 from tocsin.analysis.rounds.result import PlayedRound, RoundResult, round_result
 from tocsin.analysis.rounds.variation import Condition, varied
 from tocsin.config.load import Loaded, load
-from tocsin.features.records.rows import condition_of, outcome_of
+from tocsin.features.records.rows import condition_of, outcome_of, sources_of
 from tocsin.model.clock.origins import Origin
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.drill import Drill, Vary
@@ -71,6 +71,11 @@ class Stage(NamedTuple):
         return min(begin.offset_ns for begin in begins) / NS_PER_S
 
     @property
+    def choose_s(self) -> float:
+        """When the cue to choose how to go home comes, in match seconds."""
+        return next(one.begin.offset_ns for one in self.timeline.firings if one.cue == "choose") / NS_PER_S
+
+    @property
     def window_s(self) -> float:
         """When contact begins to cost points, in match seconds."""
         return next(one.begin.offset_ns for one in self.timeline.windows if one.id == "no_contact") / NS_PER_S
@@ -116,9 +121,11 @@ def _loaded(plan: str) -> Loaded:
 
 def deeds_of(stage: Stage, times: Times, rng: random.Random) -> Deeds:
     """Return what the robot does: breaks off a push that the call finds, turns, and goes home; half in, or not at all,
-    if the time is over before."""
+    if the time is over before. A drill that asks for no turn is about the way from the cue to choose on."""
     labels = stage.drill.marks if stage.drill else ("contact", "turned", "home")
     free_s, pushes = stage.call_s + 0.9, []
+    if "turned" not in labels:
+        return _return(stage, times, rng)
     if times.break_off_s is not None and "contact" in labels:
         free_s = stage.call_s + times.break_off_s
         pushes.append(Push(stage.call_s - rng.uniform(1, 6), free_s))
@@ -130,6 +137,14 @@ def deeds_of(stage: Stage, times: Times, rng: random.Random) -> Deeds:
     if home_s >= stage.end_s:
         home, home_s = ("home_half", stage.end_s - 0.9) if home_s < stage.end_s + 1 else ("home_none", stage.end_s + 1)
     return Deeds(tuple(pushes), turned_s if "turned" in labels else None, (home, home_s))
+
+
+def _return(stage: Stage, times: Times, rng: random.Random) -> Deeds:
+    home_s = stage.choose_s + times.way_s / 2
+    sure = home_s > stage.end_s - 0.3
+    begin_s = stage.choose_s + rng.uniform(0, 8)
+    touches = () if times.again_s is None else (Push(begin_s, begin_s + 0.5),)
+    return Deeds(touches, None, ("home_half", stage.end_s - rng.uniform(0.5, 2)) if sure else ("home", home_s))
 
 
 def outcome(
@@ -151,7 +166,8 @@ def outcome(
     )  # fmt: skip
     vary = stage.drill.vary if stage.drill else Vary()
     fields = {
-        **outcome_of(result, known=played.watched), **condition_of(condition, vary), "marks": len(marks),
+        **outcome_of(result, known=played.watched), **condition_of(condition, vary), **sources_of(played, result),
+        "marks": len(marks),
         "watched": played.watched, "counted": result.counted, "half_speed": condition.half_speed,
         "leads_s": stage.leads_s, "game": stage.timeline.game, "plan": stage.timeline.plan,
     }  # fmt: skip

@@ -102,8 +102,8 @@ class _Team:
         world, rng = self._world, self._rng
         self._evening, self._battery = evening, 0
         self._tonight = dict.fromkeys(self._tonight, 0)
-        weeks, second = divmod(evening, 2)
-        self._now = _FIRST + timedelta(days=7 * weeks + 2 * second, minutes=rng.randrange(15))
+        week, place = divmod(evening, len(world.days))
+        self._now = _FIRST + timedelta(days=7 * week + world.days[place], minutes=rng.randrange(15))
         lag_s = world.lag_s
         if world.own_scribe:
             middle_s = rng.uniform(*lag_s)
@@ -116,11 +116,11 @@ class _Team:
         session = f"{self._day}-{name}-{seed}"
         dealt = {
             letter: conditions(drill, seed if letter == CREWS[0] else f"{seed} crew {letter}")
-            for letter, _ in zip(CREWS, self._world.crews, strict=False)
+            for letter, _ in zip(CREWS, self._world.crews_on(self._evening), strict=False)
         }
         results: dict[str, list[RoundResult]] = {letter: [] for letter in dealt}
         for letter, condition in self._order(dealt):
-            crew = self._world.crews[CREWS.index(letter)]
+            crew = self._world.crews_on(self._evening)[CREWS.index(letter)]
             while True:
                 row, truth, came_to = self._round(name, condition, crew, own=results[letter])
                 row = replace(row, session=session, seed=seed, crew=letter, kind="drill", at="practice")
@@ -158,12 +158,13 @@ class _Team:
         came_to = outcome(stage, condition, deeds, self._scribe, self._rng, own=limit)
         row = self._row(crew, came_to, drill=drill.name, round=condition.number, battery_rounds=self._battery)
         self._battery += 1
-        pushed = times.break_off_s if "contact" in drill.marks else None
+        pushed = times.break_off_s if deeds.pushes and "turned" in drill.marks else None
         return row, Truth(pushed, came_to.touched), came_to
 
     def _match(self, number: int, at: str) -> tuple[Row, Truth]:
         world, rng = self._world, self._rng
-        crew = world.crews[(number - 1) % len(world.crews)]
+        tonight = world.crews_on(self._evening)
+        crew = tonight[(number - 1) % len(tonight)]
         stage = match_stage(world.plan, world.lead_on(self._evening))
         condition = Condition(number=0, half_speed=False)
         times = self._times(condition, crew, ())
@@ -197,6 +198,9 @@ class _Team:
         time_s += world.setups_s[place % len(world.setups_s)] if world.setups_s else 0.0
         time_s -= world.calling_s if condition.coach == "calling" else 0.0
         time_s += world.match_s if not condition.number else 0.0
+        for slow in world.slow:
+            if (self._evening, condition.number, crew) == (slow.evening, slow.round, self._first):
+                time_s *= slow.times
         return Times(
             break_off_s=max(_LEAST_S, float(time_s)),
             gap_s=0.4 * rng.lognormvariate(0, 0.3),
@@ -213,6 +217,10 @@ class _Team:
             "local": begin.isoformat(timespec="milliseconds"), "clock_spread_ms": 0.0,
             "people": {"driver": crew.driver.key, "operator": crew.operator}, **came_to.fields, **rest,
         })  # fmt: skip
+
+    @property
+    def _first(self) -> Crew:
+        return self._world.crews_on(self._evening)[0]
 
     @property
     def _day(self) -> str:

@@ -29,9 +29,20 @@ class Matches(NamedTuple):
     at: str = "event"
 
 
+class Slow(NamedTuple):
+    """One push that took ``times`` as long: in the round of this number that the first crew drove on an evening, which
+    is counted from 0."""
+
+    evening: int
+    round: int
+    times: float
+
+
 class World(NamedTuple):
     """A season, and the truth behind it; seconds are those of break-off times unless said otherwise.
 
+    ``crews`` take turns in an evening's drill; with ``at_once`` so many of them come to an evening, the next ones to
+    the next. Evenings are on ``days`` of each week, from its Tuesday on.
     ``drills`` are bundled ones by name, an evening each, in turn; ``plan`` is that of matches; ``lead_s`` the lead of
     *Break off*, ``lead_changes`` from which evening on (from 0) it is another one. ``times`` and ``correlation`` are as
     in ``seasons.evening_times``.
@@ -48,10 +59,12 @@ class World(NamedTuple):
     ``never_ended`` of those whose end nobody notes. ``swapped``: crews change places after each four rounds, in
     mid-block; ``repeated``: the share of rounds that went wrong (a push reached into the window) which are played
     again; ``dropped`` of all rounds. ``clock_s``: so late is the clock of matches, and nobody knows. ``again``: of
-    rounds, a touch in the window after having broken off.
+    rounds, a touch in the window after having broken off. ``slow`` are single odd pushes.
     """
 
     crews: tuple[Crew, ...] = (Crew(Driver("d1"), "o1"),)
+    at_once: int | None = None
+    days: tuple[int, ...] = (0, 2)
     evenings: int = 16
     drills: tuple[str, ...] = ("break_off",)
     plan: str = "quiet"
@@ -80,6 +93,12 @@ class World(NamedTuple):
     dropped: float = 0.0
     clock_s: float = 0.0
     again: float = 0.03
+    slow: tuple[Slow, ...] = ()
+
+    def crews_on(self, evening: int) -> tuple[Crew, ...]:
+        """Return the crews that come to an evening, counted from 0."""
+        count = self.at_once or len(self.crews)
+        return tuple(self.crews[(evening * count + place) % len(self.crews)] for place in range(count))
 
     def lead_on(self, evening: int) -> float:
         """Return the lead in force on an evening, in seconds."""

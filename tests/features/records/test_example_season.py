@@ -1,0 +1,63 @@
+"""The season that comes with Tocsin is what its simulator makes, and says that it is invented."""
+
+import itertools
+from collections import Counter
+from datetime import date, datetime
+
+from tests.support.analysis.season_example import TEAM, example_file, path, text_of
+from tocsin.config import bundle
+from tocsin.features.records.example_season import FORMAT, example_rows, example_season
+from tocsin.model.evening import is_same_evening
+
+
+def test_the_file_is_what_the_simulator_makes():
+    # Else: python -m tests.support.analysis.season_example
+    assert path().read_text(encoding="utf-8") == text_of(example_file())
+
+
+def test_it_comes_with_the_program_and_says_that_it_is_invented():
+    assert bundle.holds(path())
+    assert f'"format": "{FORMAT}"' in path().read_text(encoding="utf-8")
+    assert example_season().invented.startswith("Invented: nobody drove these rounds.")
+    assert "(invented)" in example_season().project.name
+
+
+def test_it_is_a_season_of_twenty_evenings_and_four_people_in_two_crews():
+    rows = example_rows()
+    assert len({row.evening for row in rows}) == TEAM.evenings == 20
+    assert {row.people["driver"] for row in rows} == {row.people["operator"] for row in rows} == {"ash", "elm", "fir",
+                                                                                                "oak"}
+    assert {row.crew for row in rows if row.kind == "drill"} == {"A", "B"}
+    assert {row.drill for row in rows} == {"Break off", "Turn", "Fork", ""}
+    assert Counter(row.kind for row in rows)["match"] == 9
+    assert [row.wall for row in rows] == sorted(row.wall for row in rows)
+    assert len({row.folder for row in rows}) == len(rows)
+
+
+def test_its_project_fits_its_rows():
+    season = example_season()
+    project, last = season.project, season.rows[-1]
+    assert {row.game for row in season.rows} == {"Casting Day"}
+    assert date.fromisoformat(season.today) > date.fromisoformat(last.local[:10])
+    assert project.question is not None
+    assert project.question.since <= season.rows[0].evening
+    # Not frozen: its next event is more than a week ahead.
+    assert (date.fromisoformat(project.event.dates[0]) - date.fromisoformat(season.today)).days > 7
+
+
+def test_one_lead_was_changed_in_mid_season():
+    leads = [row.leads_s["break_off"] for row in example_rows() if not row.shift_s]
+    assert leads == sorted(leads)
+    assert set(leads) == {3.0, 4.0}
+
+
+def test_each_evening_is_one():
+    by_evening: dict[str, list[float]] = {}
+    for row in example_rows():
+        by_evening.setdefault(row.evening, []).append(_seconds(row.wall))
+    for begins in by_evening.values():
+        assert all(is_same_evening(one, other) for one, other in itertools.pairwise(begins))
+
+
+def _seconds(wall: str) -> float:
+    return datetime.fromisoformat(wall).timestamp()
