@@ -61,7 +61,7 @@ def team(rng, world, pushes, worth):
     truth = {"world": world.times, "median_s": median_s, "spread": spread}
     large = np.sort(evening_times(rng, 20_000, 1, world.correlation, **truth).ravel() + world.clock_s)
     leads = np.round(np.arange(0.5, 9, 0.1), 1)
-    best = [max(costs(lead, large) - costs(np.array(candidates(Question(lead_s=lead, contact=CONTACT))), large))
+    best = [max(costs(lead, large) - costs(np.array(candidates(lead)), large))
             for lead in leads]
     near = [
         lead for lead, gain in zip(leads, best, strict=True)
@@ -69,7 +69,7 @@ def team(rng, world, pushes, worth):
     ]  # fmt: skip
     lead = rng.choice(near) if near else leads[int(np.argmin(np.abs(np.array(best) - worth)))]
     question = Question(lead_s=float(lead), contact=CONTACT, second=(0.5, 1.0), pushes=(PUSHES, PUSHES))
-    gains = {one: costs(lead, large) - costs(one, large) for one in candidates(question)}
+    gains = {one: costs(lead, large) - costs(one, large) for one in candidates(question.lead_s)}
     evenings = pushes // 8
     true = evening_times(rng, evenings, 8, world.correlation, **truth).ravel()
     lag = float(np.clip(rng.normal(0.55, 0.12), 0.3, 0.8)) if world.scribe else 0.0

@@ -63,7 +63,7 @@ def test_a_lead_that_is_far_too_long_is_made_shorter():
     assert found.gain == pytest.approx(0.75, abs=0.1)
     # No lead is advised where check would object.
     assert choose(replace(KNOWN, lead_s=6.0, least_s=5.5), season(), GOOD, seed=1).lead_s == 5.5
-    assert candidates(replace(KNOWN, lead_s=0.5)) == (0.0, 1.0, 1.5)
+    assert candidates(0.5) == (0.0, 1.0, 1.5)
 
 
 def test_at_the_best_lead_there_is_nothing_to_win():

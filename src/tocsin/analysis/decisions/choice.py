@@ -8,14 +8,14 @@ exactly one reason is given why not.
 
 import itertools
 import math
-from collections.abc import Iterator, Sequence
-from typing import Literal, NamedTuple
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, Literal, NamedTuple
 
 import msgspec
 import numpy as np
 
 from tocsin.analysis.decisions.cost import Prices, lead_costs
-from tocsin.analysis.decisions.posterior import DRAWS, FAMILIES, LAGS_S, Drawn, Family, Times, drawn_from
+from tocsin.analysis.decisions.posterior import DRAWS, FAMILIES, PRACTICE, Drawn, Grid, Lag, Times, drawn_from
 from tocsin.analysis.decisions.worth import DECIDED, Worth, rounds_to_decide
 from tocsin.analysis.order_statistics import Values
 
@@ -25,11 +25,14 @@ FEWEST_PUSHES, FEWEST_EVENINGS, FEWEST_MATCHES = 24, 3, 8
 FROZEN_DAYS, SETTLED_EVENINGS, OLD_DAYS = 7, 2, 28
 MOST_UNCOUNTED, MOST_OLD, MOST_UNKNOWN, MOST_CLOCK_SPREAD_S = 1 / 3, 0.5, 0.2, 0.35
 _FARTHEST_S, _STEP_S = 20.0, 0.25      # how far overlaps are summed
+_NUMBERS_DRAWN, _FOLLOWS_DRAWN, _PUSHES_DRAWN = 1, 2, 3            # each its own draws
+_HALVINGS = 7                          # until a number at which advice turns is known well enough
 
 RefusalCode = Literal[
     "frozen", "bad records", "too few", "not settled", "nothing to win", "hangs on a number", "data do not tell"
 ]
 Number = Literal["second", "pushes", "lag"]
+NUMBERS: tuple[Number, ...] = ("second", "pushes", "lag")
 
 
 class Records(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,8 +57,8 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     Each of ``second`` and ``pushes`` has a least and a largest value: points of a second a match, and the share of
     matches in which a push is on at the call; with eight matches ``pushes_seen`` (a count and its matches) stands for
     the latter. ``contact`` is in points (of a second of contact where it is ``timed``). ``late_s`` and ``spread_s`` are
-    the clock's in the match to come. ``follows`` is by how much a push ends earlier if the call comes a second earlier.
-    No lead is below ``least_s``.
+    the clock's in the match to come. ``follows`` is by how much a push ends earlier if the call comes a second earlier,
+    known with a standard deviation of ``follows_spread``; ``lag`` is the scribe's. No lead is below ``least_s``.
     """
 
     lead_s: float
@@ -67,43 +70,68 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     late_s: float = 0.0
     spread_s: float = 0.0
     follows: float = 1.0
+    follows_spread: float = 0.0
+    lag: Lag = PRACTICE
     least_s: float = 0.0
 
 
 class Advice(msgspec.Struct, frozen=True, kw_only=True):
     """The one change: to ``lead_s`` seconds, for ``gain`` points a match, with its 80 % interval over all that is not
-    known; it saves so many ``contacts`` a match (below 0: costs them)."""
+    known. Beside the seconds themselves it ``saved`` so many points a match (below 0: it costs them), which are so many
+    ``contacts``, or of the call home full returns more (``homes``)."""
 
     lead_s: float
     gain: float
     low: float
     high: float
-    contacts: float
+    saved: float
+    contacts: float = 0.0
+    homes: float = 0.0
 
 
 class Refusal(msgspec.Struct, frozen=True, kw_only=True):
-    """Why nothing is advised. ``hangs_on`` are the numbers with which it turns; ``turns_at`` is the worth of a second,
-    in points, at which the best change, to ``lead_s``, gains nothing; ``more`` is what more rounds would be worth, None
-    if not even 96 would decide."""
+    """Why nothing is advised.
+
+    The best change would be one to ``lead_s``, for ``gain`` points a match, with its 80 % interval. ``hangs_on`` are
+    the numbers with which it turns; if it is one alone, ``turns_at`` is where: points of a second, a share of matches,
+    seconds of the scribe's lag; ``below`` whether the change holds below that. ``more`` is what more rounds would be
+    worth, None if not even 96 would decide.
+    """
 
     code: RefusalCode
     lead_s: float | None = None
+    gain: float | None = None
+    low: float | None = None
+    high: float | None = None
     hangs_on: tuple[Number, ...] = ()
     turns_at: float | None = None
+    below: bool | None = None
     more: Worth | None = None
 
 
 class Case(NamedTuple):
-    """One way how things may be, with the gains of each candidate, shape (draws, candidates), and what a second less of
-    the lead saves in contacts, of the same shape."""
+    """One way how things may be: at which end each number is that is not known, as many as ``NUMBERS``, with what each
+    candidate ``gains`` and, beside the seconds, ``saved``, in points a match, shape (draws, candidates)."""
 
-    family: Family
-    second: int
-    pushes: int
-    lag: int
-    gains: Values
-    saved: Values
-    drawn: Drawn
+    ends: tuple[int, ...]
+    gains: Grid
+    saved: Grid
+
+
+class Weighed(NamedTuple):
+    """What each candidate of ``leads`` gains over a lead of ``lead_s``.
+
+    ``cases`` are all ways how things may be. ``gains`` and ``saved`` are over all that is not known at once, shape
+    (draws, candidates), ``told`` what more rounds can tell of the gains, where there are so many ``rounds`` by now.
+    """
+
+    lead_s: float
+    leads: tuple[float, ...]
+    cases: tuple[Case, ...]
+    gains: Grid
+    saved: Grid
+    told: Grid
+    rounds: float
 
 
 def refusal_of(records: Records) -> RefusalCode | None:
@@ -129,66 +157,111 @@ def choose(question: Question, times: Times, records: Records, *, seed: int) -> 
     code = refusal_of(records)
     if code is not None:
         return Refusal(code=code)
-    leads = candidates(question)
-    cases = tuple(cases_of(question, times, leads, seed))
-    means = np.array([case.gains.mean(axis=0) for case in cases])
-    passed = np.array([_passes(case.gains) for case in cases])
+    weighed = weigh(question, times, candidates(question.lead_s, question.least_s), seed)
+
+    def holds(lead_s: float, number: Number, value: float) -> bool:
+        changed: dict[str, object] = {number: (value, value)}
+        if number == "lag":
+            changed = {"lag": msgspec.structs.replace(question.lag, low_s=value, high_s=value)}
+        return all_pass(cases_of(msgspec.structs.replace(question, **changed), times, [lead_s], seed))
+
+    ends: dict[Number, tuple[float, float]] = {
+        "second": question.second, "pushes": question.pushes, "lag": (question.lag.low_s, question.lag.high_s),
+    }  # fmt: skip
+    found = decide(weighed, ends, holds)
+    if isinstance(found, Refusal):
+        return found
+    return msgspec.structs.replace(found, contacts=found.saved / question.contact)
+
+
+def decide(
+    weighed: Weighed,
+    ends: Mapping[Number, tuple[float, float]],
+    holds: Callable[[float, Number, float], bool],
+) -> Advice | Refusal:
+    """Return the one change that passes in all cases, or why there is none: for any kind of lead.
+
+    ``ends`` are the least and the largest value of each number that is not known; ``holds`` says whether the change to
+    a lead passes wherever a number is known to have a value.
+    """
+    if not weighed.leads:
+        return Refusal(code="nothing to win")
+    leads, overall = weighed.leads, weighed.gains.mean(axis=0)
+    means = np.array([case.gains.mean(axis=0) for case in weighed.cases])
+    passed = np.array([_passes(case.gains) for case in weighed.cases])
     everywhere = passed.all(axis=0)
     if everywhere.any():
-        best = int(np.argmax(np.where(everywhere, means.mean(axis=0), -math.inf)))
-        gains = np.concatenate([case.gains[:, best] for case in cases])
-        low, high = np.quantile(gains, (0.1, 0.9)).tolist()
-        contacts = float(np.mean([case.saved[:, best].mean() for case in cases]))
-        return Advice(lead_s=leads[best], gain=float(gains.mean()), low=low, high=high, contacts=contacts)
+        best = int(np.argmax(np.where(everywhere, overall, -math.inf)))
+        return Advice(lead_s=leads[best], saved=float(weighed.saved[:, best].mean()), **_stated(weighed, best))
     best = int(np.argmax(means.max(axis=0)))
     if float(means.max()) < LEAST_GAIN:
-        return Refusal(code="nothing to win", lead_s=leads[best])
-    return _undecided(question, leads, cases, passed)
+        return Refusal(code="nothing to win", lead_s=leads[best], **_stated(weighed, best))
+    return _undecided(weighed, passed, ends, holds)
 
 
-def candidates(question: Question) -> tuple[float, ...]:
-    """Return the leads that a change may come to, in seconds."""
-    found = (round(question.lead_s + step, 3) for step in STEPS_S)
-    return tuple(lead for lead in found if lead >= max(question.least_s, 0.0))
+def candidates(lead_s: float, least_s: float = 0.0) -> tuple[float, ...]:
+    """Return what a lead may be changed to, in seconds, none of them below ``least_s``."""
+    found = (round(lead_s + step, 3) for step in STEPS_S)
+    return tuple(lead for lead in found if lead >= max(least_s, 0.0))
 
 
-def _undecided(question: Question, leads: tuple[float, ...], cases: tuple[Case, ...], passed: Values) -> Refusal:
+def all_pass(cases: Iterable[Case]) -> bool:
+    """Return whether the first candidate is worth it in all cases."""
+    return all(_passes(case.gains)[0] for case in cases)
+
+
+def _stated(weighed: Weighed, best: int) -> dict[str, Any]:
+    low, high = np.quantile(weighed.gains[:, best], (0.1, 0.9)).tolist()
+    return {"gain": float(weighed.gains[:, best].mean()), "low": low, "high": high}
+
+
+def _undecided(
+    weighed: Weighed,
+    passed: Values,
+    ends: Mapping[Number, tuple[float, float]],
+    holds: Callable[[float, Number, float], bool],
+) -> Refusal:
     """Return whether a number that people know decides it, or only more rounds."""
-    ends = sorted({(case.second, case.pushes, case.lag) for case in cases})
+    leads, cases = weighed.leads, weighed.cases
     sure = {}
-    for end in ends:
-        rows = [row for row, case in enumerate(cases) if (case.second, case.pushes, case.lag) == end]
-        both = passed[rows].all(axis=0)
-        sure[end] = frozenset(np.flatnonzero(both).tolist())
+    for end in sorted({case.ends for case in cases}):
+        rows = [row for row, case in enumerate(cases) if case.ends == end]
+        sure[end] = frozenset(np.flatnonzero(passed[rows].all(axis=0)).tolist())
     common = [sum(candidate in found for found in sure.values()) for candidate in range(len(leads))]
-    means = np.array([case.gains.mean(axis=0) for case in cases]).mean(axis=0)
-    best = max(range(len(leads)), key=lambda candidate: (common[candidate], means[candidate]))
+    overall = weighed.gains.mean(axis=0)
+    best = max(range(len(leads)), key=lambda candidate: (common[candidate], overall[candidate]))
     if common[best]:
-        names: tuple[Number, ...] = ("second", "pushes", "lag")
         hangs = tuple(
-            name for place, name in enumerate(names)
+            name for place, name in enumerate(NUMBERS)
             if any(
                 (best in sure[one]) != (best in sure[two])
-                for one, two in itertools.combinations(ends, 2)
-                if [n for n in range(3) if one[n] != two[n]] == [place]
+                for one, two in itertools.combinations(sure, 2)
+                if [n for n in range(len(NUMBERS)) if one[n] != two[n]] == [place]
             )
         )  # fmt: skip
-        turns_at = _turns_at(question, leads[best], cases, best)
-        return Refusal(code="hangs on a number", lead_s=leads[best], hangs_on=hangs, turns_at=turns_at)
-    gains = np.concatenate([case.gains[:, best] for case in cases])
-    rounds = min(case.drawn.rounds for case in cases)
-    spread = float(gains.std())
-    more = rounds_to_decide(float(gains.mean()), spread, rounds) if spread > 0 else None
-    return Refusal(code="data do not tell", lead_s=leads[best], more=more)
+        turns_at, below = None, None
+        if len(hangs) == 1:
+            below = any(best in found for end, found in sure.items() if not end[NUMBERS.index(hangs[0])])
+            turns_at = _turns_at(ends[hangs[0]], below, lambda value: holds(leads[best], hangs[0], value))
+        return Refusal(
+            code="hangs on a number", lead_s=leads[best], hangs_on=hangs, turns_at=turns_at, below=below,
+            **_stated(weighed, best),
+        )  # fmt: skip
+    told = weighed.told[:, best]
+    more = rounds_to_decide(float(told.mean()), float(told.std()), weighed.rounds) if told.std() > 0 else None
+    return Refusal(code="data do not tell", lead_s=leads[best], more=more, **_stated(weighed, best))
 
 
-def _turns_at(question: Question, lead_s: float, cases: tuple[Case, ...], best: int) -> float:
-    """Return the worth of a second at which a change gains nothing on average: what it saves in contacts, a second."""
-    saved = float(np.mean([case.saved[:, best].mean() for case in cases])) * question.contact
-    return saved / (lead_s - question.lead_s)
+def _turns_at(ends: tuple[float, float], below: bool, holds: Callable[[float], bool]) -> float:
+    """Return between two ends where what holds at the lower one (``below``) or at the upper one no longer does."""
+    low, high = ends
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if holds(middle) == below else (low, middle)
+    return (low + high) / 2
 
 
-def _passes(gains: Values) -> list[bool]:
+def _passes(gains: Grid) -> list[bool]:
     sure, enough = (gains > 0).mean(axis=0) >= DECIDED, gains.mean(axis=0) >= LEAST_GAIN
     found: list[bool] = (sure & enough).tolist()
     return found
@@ -197,20 +270,47 @@ def _passes(gains: Values) -> list[bool]:
 def cases_of(question: Question, times: Times, leads: Sequence[float], seed: int) -> Iterator[Case]:
     """Yield each way how things may be: families, and both ends of each number that is not known; with what each of
     these leads, in seconds, gains over today's."""
-    lags = (LAGS_S[0], LAGS_S[-1]) if any(times.by_scribe) else (0.0,)
+    scribe = any(times.by_scribe)
+    lags = dict.fromkeys((question.lag.low_s, question.lag.high_s) if scribe else (0.0,))
     shares = _pushes(question, seed)
-    effective = question.lead_s + question.follows * (np.array([question.lead_s, *leads]) - question.lead_s)
+    earlier = np.asarray(leads, dtype=float) - question.lead_s
     for family, (place, lag_s) in itertools.product(FAMILIES, enumerate(lags)):
-        drawn = drawn_from(times, family, seed=seed, lag_s=lag_s)
-        touched = _touched(question, drawn, effective)
+        spared = _spared(question, drawn_from(times, family, seed=seed, lag_s=lag_s, lag=question.lag), earlier, seed)
         for (second, price), (number, share) in itertools.product(enumerate(question.second), enumerate(shares)):
-            prices = Prices(second=price, contact=question.contact, pushes=1.0)
-            costs = lead_costs([question.lead_s, *leads], touched * share[:, None], prices)
-            saved = (touched[:, :1] - touched[:, 1:]) * share[:, None]
-            yield Case(family, second, number, place, costs[:, :1] - costs[:, 1:], saved, drawn)
+            saved = spared * share[:, None]
+            yield Case((second, number, place), saved - price * earlier, saved)
 
 
-def _touched(question: Question, drawn: Drawn, leads: Values) -> Values:
+def weigh(question: Question, times: Times, leads: Sequence[float], seed: int) -> Weighed:
+    """Return what each of these leads gains over today's: case by case, and over all that is not known at once, each
+    number anywhere between its ends."""
+    earlier = np.asarray(leads, dtype=float) - question.lead_s
+    rng = np.random.default_rng((seed, _NUMBERS_DRAWN))
+    shares, prices = _pushes(question, seed), rng.uniform(*question.second, DRAWS)[:, None]
+    share = shares[0] if len(shares) == 1 else rng.uniform(*question.pushes, DRAWS)
+    saved, told, rounds = [], [], math.inf
+    for family in FAMILIES:
+        drawn = drawn_from(times, family, seed=seed, lag=question.lag)
+        spared = _spared(question, drawn, earlier, seed)
+        saved.append(spared * share[:, None])
+        told.append(spared * share.mean() - sum(question.second) / 2 * earlier)
+        rounds = min(rounds, drawn.rounds)
+    gains = np.concatenate([one - prices * earlier for one in saved])
+    cases = tuple(cases_of(question, times, leads, seed))
+    return Weighed(question.lead_s, tuple(leads), cases, gains, np.concatenate(saved), np.concatenate(told), rounds)
+
+
+def _spared(question: Question, drawn: Drawn, earlier: Values, seed: int) -> Grid:
+    """Return what calls that come so much earlier save in a match with a push, in points, shape (draws, leads)."""
+    rng = np.random.default_rng((seed, _FOLLOWS_DRAWN))
+    follows = np.clip(rng.normal(question.follows, question.follows_spread, DRAWS), 0, 1)[:, None]
+    leads = question.lead_s + follows * np.concatenate([[0.0], earlier])
+    touched = _touched(question, drawn, leads)
+    found: Grid = (touched[:, :1] - touched[:, 1:]) * question.contact
+    return found
+
+
+def _touched(question: Question, drawn: Drawn, leads: Grid) -> Grid:
     """Return what one contact's points are due for at each lead, shape (draws, leads): the probability of a contact,
     or its seconds."""
     if not question.timed:
@@ -218,7 +318,7 @@ def _touched(question: Question, drawn: Drawn, leads: Values) -> Values:
     grid = np.arange(0, _FARTHEST_S, _STEP_S)
     beyond = drawn.beyond(grid, late_s=question.late_s, spread_s=question.spread_s)
     lasts = lead_costs(grid, beyond, Prices(second=0.0, contact=1.0, pushes=1.0, timed=True))
-    return np.array([np.interp(leads, grid, row) for row in lasts])
+    return np.array([np.interp(of, grid, row) for of, row in zip(leads, lasts, strict=True)])
 
 
 def _pushes(question: Question, seed: int) -> tuple[Values, ...]:
@@ -226,6 +326,6 @@ def _pushes(question: Question, seed: int) -> tuple[Values, ...]:
     eight matches showed."""
     seen = question.pushes_seen
     if seen is not None and seen[1] >= FEWEST_MATCHES:
-        rng = np.random.default_rng(seed)
+        rng = np.random.default_rng((seed, _PUSHES_DRAWN))
         return (rng.beta(seen[0] + 0.5, seen[1] - seen[0] + 0.5, DRAWS),)
     return tuple(np.full(DRAWS, end) for end in question.pushes)

@@ -5,7 +5,7 @@ import math
 import msgspec
 import numpy as np
 
-from tocsin.analysis.decisions.choice import LEAST_GAIN, Question, cases_of
+from tocsin.analysis.decisions.choice import LEAST_GAIN, Question, weigh
 from tocsin.analysis.decisions.posterior import Times
 
 _SHOWN_S, _STEP_S = 2.5, 0.25          # how far from today's lead, and how finely
@@ -36,7 +36,7 @@ def lead_curve(question: Question, times: Times, *, seed: int) -> LeadCurve:
     steps = round(_SHOWN_S / _STEP_S)
     found = (round(question.lead_s + _STEP_S * step, 3) for step in range(-steps, steps + 1))
     leads = [lead for lead in found if lead >= 0]
-    gains = np.concatenate([case.gains for case in cases_of(question, times, leads, seed)])
+    gains = weigh(question, times, leads, seed).gains
     lows, highs = np.quantile(gains, (0.1, 0.9), axis=0).tolist()
     means = gains.mean(axis=0).tolist()
     points = tuple(

@@ -7,8 +7,9 @@ the grid has the likelihood of all times, known, within bounds or only longer. R
 likelihood is worth only its part: it is divided by the design effect, 1 + (rounds an evening - 1) * correlation (Kish,
 "Survey sampling", 1965). No sampler, no optimiser.
 
-A scribe marks an end late, by 0.3 to 0.8 s (common practice, no source). A time by a scribe's mark is the true one and
-that lag, which is summed out over a few values or held at one; a video's has none.
+A scribe marks an end late, by 0.3 to 0.8 s (common practice, no source), or by as much as pushes show that a video
+noted too. A time by a scribe's mark is the true one and that lag, which is summed out over a few values or held at one;
+a video's has none.
 """
 
 import math
@@ -26,8 +27,9 @@ Family = Literal["log-normal", "gamma"]
 
 FAMILIES: tuple[Family, ...] = ("log-normal", "gamma")
 DRAWS = 400
-LAGS_S = (0.3, 0.425, 0.55, 0.675, 0.8)
-_LAG_S, _LAG_SPREAD_S = 0.55, 0.12
+_LAGS = 5                              # values over which a lag is summed out
+FEWEST_LAGS = 8                        # pushes noted by key and video that tell a lag
+_CONFIDENCE = 0.95
 _SPREAD, _SPREAD_SPREAD = 0.2, 0.12    # what is expected of the spread
 LAPSES = (0.0, 0.02, 0.05, 0.1)        # which share of times are lapses, and how likely each is before
 _LIKELY_LAPSES = (0.4, 0.3, 0.2, 0.1)
@@ -50,6 +52,25 @@ class Times(msgspec.Struct, frozen=True, kw_only=True):
     by_scribe: tuple[bool, ...]
 
 
+class Lag(msgspec.Struct, frozen=True, kw_only=True):
+    """How late a scribe marks an end: normal around ``middle_s`` within ``low_s`` and ``high_s``, in seconds, as so
+    many ``pushes`` showed it that a video noted too; 0: by common practice."""
+
+    middle_s: float = 0.55
+    spread_s: float = 0.12
+    low_s: float = 0.3
+    high_s: float = 0.8
+    pushes: int = 0
+
+    @property
+    def values_s(self) -> Values:
+        """A few lags, evenly spaced between both ends."""
+        return np.linspace(self.low_s, self.high_s, _LAGS)
+
+
+PRACTICE = Lag()
+
+
 class Drawn(msgspec.Struct, frozen=True, kw_only=True):
     """Draws of a family's centre, in seconds, its spread, and the share of lapses, each of shape (draws,); ``rounds``
     is how many independent times they rest on."""
@@ -60,9 +81,10 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
     lapses: Values
     rounds: float
 
-    def beyond(self, times_s: Sequence[float] | Values, *, late_s: float = 0.0, spread_s: float = 0.0) -> Grid:
-        """Return the probability that a time and a clock's error are longer than ``times_s``, shape (draws, times). The
-        clock is ``late_s`` late on average, with a standard deviation of ``spread_s``, both in seconds."""
+    def beyond(self, times_s: Sequence[float] | Grid, *, late_s: float = 0.0, spread_s: float = 0.0) -> Grid:
+        """Return the probability that a time and a clock's error are longer than ``times_s``, shape (draws, times):
+        the same times for each draw, or a row of times a draw. The clock is ``late_s`` late on average, with a standard
+        deviation of ``spread_s``, both in seconds."""
         wanted = np.asarray(times_s, dtype=float)
         centres, spreads, lapses = self.centres_s[:, None], self.spreads[:, None], self.lapses[:, None]
         found: Grid = sum(
@@ -70,9 +92,25 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
                 part * _beyond(self.family, centres, spreads, lapses, wanted - late_s - off)
                 for off, part in zip(spread_s * _PLACES, _PARTS / _PARTS.sum(), strict=True)
             ),
-            start=np.zeros((len(self.centres_s), len(wanted))),
+            start=np.zeros((len(self.centres_s), wanted.shape[-1])),
         )
         return found
+
+
+def lag_of(lags_s: Sequence[float]) -> Lag:
+    """Return a scribe's lag from those of pushes that a video noted too, in seconds: their mean with the 95 % limits of
+    Student's t. Common practice, below eight of them."""
+    # Loaded here: it takes a while, and a match has no use for it.
+    from scipy.special import stdtrit
+
+    if len(lags_s) < FEWEST_LAGS:
+        return PRACTICE
+    values = np.asarray(lags_s, dtype=float)
+    middle, error = float(values.mean()), float(values.std(ddof=1)) / math.sqrt(len(values))
+    off = float(stdtrit(len(values) - 1, (1 + _CONFIDENCE) / 2)) * error
+    return Lag(
+        middle_s=middle, spread_s=max(error, _LEAST_S / 2), low_s=middle - off, high_s=middle + off, pushes=len(values)
+    )
 
 
 def design_effect(times: Times) -> float:
@@ -92,16 +130,19 @@ def design_effect(times: Times) -> float:
     return max(_LEAST_EFFECT, 1 + (rounds - 1) * found.between / (found.between + found.within))
 
 
-def drawn_from(times: Times, family: Family, *, seed: int, lag_s: float | None = None) -> Drawn:
-    """Return ``DRAWS`` draws of what a family may be after these times; a scribe's lag is summed out, or ``lag_s``.
+def drawn_from(
+    times: Times, family: Family, *, seed: int, lag_s: float | None = None, lag: Lag = PRACTICE
+) -> Drawn:
+    """Return ``DRAWS`` draws of what a family may be after these times; a scribe's ``lag`` is summed out, or is
+    ``lag_s``.
 
     Raises ValueError without a time that has an upper bound.
     """
-    centres, spreads = _axes(times)
+    centres, spreads = _axes(times, lag)
     effect = design_effect(times)
-    lags = LAGS_S if lag_s is None else (lag_s,)
-    logs = np.stack([_logs(times, family, centres, spreads, lag) / effect for lag in lags])
-    logs -= ((np.array(lags)[:, None, None, None] - _LAG_S) / _LAG_SPREAD_S) ** 2 / 2
+    lags_s = lag.values_s if lag_s is None else np.array([lag_s])
+    logs = np.stack([_logs(times, family, centres, spreads, late_s) / effect for late_s in lags_s.tolist()])
+    logs -= ((lags_s[:, None, None, None] - lag.middle_s) / lag.spread_s) ** 2 / 2
     # The grid is even in the logarithm of the spread.
     expected = np.log(spreads) - ((spreads - _SPREAD) / _SPREAD_SPREAD) ** 2 / 2
     logs += expected[:, None] + np.log(_LIKELY_LAPSES)
@@ -121,7 +162,7 @@ def drawn_from(times: Times, family: Family, *, seed: int, lag_s: float | None =
     )
 
 
-def _axes(times: Times) -> tuple[Values, Values]:
+def _axes(times: Times, lag: Lag) -> tuple[Values, Values]:
     """Return the grid's centres, in seconds, and spreads, both even in their logarithm."""
     known = [
         high if low == high else (max(low, _LEAST_S) * high) ** 0.5
@@ -132,7 +173,7 @@ def _axes(times: Times) -> tuple[Values, Values]:
         raise ValueError("nothing is known of times without an upper bound")
     reach = max(0.25, min(1.0, 2.5 / math.sqrt(len(known))))
     middle = max(float(np.median(known)), 2 * _LEAST_S)
-    below = max(_LEAST_S, middle - (max(LAGS_S) if any(times.by_scribe) else 0)) * math.exp(-reach)
+    below = max(_LEAST_S, middle - (lag.high_s if any(times.by_scribe) else 0)) * math.exp(-reach)
     above = middle * math.exp(reach + 0.5 * (len(times.lows_s) - len(known)) / len(times.lows_s))
     return np.geomspace(below, above, _CENTRES), np.geomspace(0.04, 0.9, _SPREADS)
 
