@@ -8,7 +8,7 @@ from scipy import stats
 
 from tests.support.analysis.seasons import evening_times
 from tocsin.analysis.decisions.choice import Advice, Question, Records, candidates, choose, refusal_of
-from tocsin.analysis.decisions.posterior import Times
+from tocsin.analysis.decisions.posterior import PRACTICE, Times
 
 GOOD = Records(pushes=72, evenings=9)
 # A contact of 20 points in half of all matches; nothing else is unknown.
@@ -75,9 +75,10 @@ def test_it_hangs_on_what_a_second_is_worth():
     found = choose(replace(KNOWN, lead_s=4.5, second=(0.1, 1.5)), season(), GOOD, seed=1)
     assert (found.code, found.hangs_on) == ("hangs on a number", ("second",))
     assert 0.1 < found.turns_at < 1.5
+    assert found.below is False
     below, above = (
         choose(replace(KNOWN, lead_s=4.5, second=(second, second)), season(), GOOD, seed=1)
-        for second in (found.turns_at - 0.1, found.turns_at + 0.8)
+        for second in (found.turns_at - 0.02, found.turns_at + 0.02)
     )
     assert not isinstance(below, Advice)
     assert isinstance(above, Advice)
@@ -87,7 +88,9 @@ def test_it_hangs_on_what_a_second_is_worth():
 def test_it_hangs_on_how_often_pushes_are_on_until_matches_have_shown_it():
     asked = replace(KNOWN, lead_s=2.5, pushes=(0.01, 0.5))
     found = choose(asked, season(), GOOD, seed=1)
-    assert (found.code, found.hangs_on) == ("hangs on a number", ("pushes",))
+    assert (found.code, found.hangs_on, found.below) == ("hangs on a number", ("pushes",), False)
+    for share, speaks in ((found.turns_at - 0.02, False), (found.turns_at + 0.02, True)):
+        assert isinstance(choose(replace(asked, pushes=(share, share)), season(), GOOD, seed=1), Advice) == speaks
     assert isinstance(choose(replace(asked, pushes_seen=(8, 16)), season(), GOOD, seed=1), Advice)
     assert choose(replace(asked, pushes_seen=(4, 7)), season(), GOOD, seed=1).code == "hangs on a number"
 
@@ -96,7 +99,10 @@ def test_it_hangs_on_the_scribes_lag():
     """Pushes of 3.2 s by a key: the true ones took 2.4 to 2.9 s. By a video they took 3.2."""
     late = season(median_s=3.2, by_scribe=True)
     found = choose(replace(KNOWN, lead_s=3.25), late, GOOD, seed=1)
-    assert (found.code, found.hangs_on) == ("hangs on a number", ("lag",))
+    assert (found.code, found.hangs_on, found.below) == ("hangs on a number", ("lag",), True)
+    assert 0.3 < found.turns_at < 0.8
+    known = replace(PRACTICE, low_s=0.3, high_s=found.turns_at - 0.05, middle_s=0.4, spread_s=0.05)
+    assert isinstance(choose(replace(KNOWN, lead_s=3.25, lag=known), late, GOOD, seed=1), Advice)
     assert isinstance(choose(replace(KNOWN, lead_s=3.25), season(median_s=3.2), GOOD, seed=1), Advice)
 
 

@@ -8,7 +8,18 @@ from hypothesis import settings
 from scipy import stats
 
 from tests.support.analysis.seasons import evening_times
-from tocsin.analysis.decisions.posterior import DRAWS, FAMILIES, LAPSES, Drawn, Times, design_effect, drawn_from
+from tocsin.analysis.decisions.posterior import (
+    DRAWS,
+    FAMILIES,
+    LAPSES,
+    PRACTICE,
+    Drawn,
+    Lag,
+    Times,
+    design_effect,
+    drawn_from,
+    lag_of,
+)
 
 NEVER = math.inf
 
@@ -90,6 +101,37 @@ def test_a_scribes_lag_is_taken_off_and_a_videos_time_is_none():
         for lag in (0.3, 0.8)
     ]
     assert ends[0] - ends[1] == pytest.approx(0.5, abs=0.05)
+
+
+def test_a_scribes_lag_by_pairs_has_students_limits():
+    """Of the differences: scipy's t."""
+    lags = np.random.default_rng(3).normal(0.45, 0.2, 12)
+    found = lag_of(lags.tolist())
+    limits = stats.t.interval(0.95, 11, lags.mean(), stats.sem(lags))
+    assert (found.low_s, found.high_s) == pytest.approx(limits)
+    assert found.values_s == pytest.approx(np.linspace(*limits, 5))
+    assert lag_of(lags[:7].tolist()) == PRACTICE
+    assert PRACTICE.values_s == pytest.approx([0.3, 0.425, 0.55, 0.675, 0.8])
+    assert lag_of([0.5] * 8).spread_s > 0
+
+
+def test_a_lag_that_is_known_leaves_less_open():
+    rng = np.random.default_rng(4)
+    late = rng.lognormal(math.log(2.6), 0.2, 60) + 0.4
+    times = times_of(late, evenings=[n % 6 for n in range(60)], by_scribe=True)
+    usual, known = (
+        drawn_from(times, "gamma", seed=1, lag=lag).centres_s
+        for lag in (PRACTICE, Lag(middle_s=0.4, spread_s=0.02, low_s=0.36, high_s=0.44, pushes=20))
+    )
+    assert known.std() < 0.75 * usual.std()
+    assert abs(known.mean() - 2.6) < abs(usual.mean() - 2.6)
+
+
+def test_each_draw_may_be_asked_for_times_of_its_own():
+    drawn = drawn_from(times_of([2.0, 2.5, 3.0]), "gamma", seed=7)
+    waits = np.linspace(1, 4, len(drawn.centres_s))
+    own = drawn.beyond(waits[:, None], spread_s=0.2)[:, 0]
+    assert own == pytest.approx(np.diag(drawn.beyond(waits, spread_s=0.2)))
 
 
 def test_rounds_that_are_alike_tell_less():

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from tests.support.analysis.advice_rows import evening_of, push, row, season_rows
 from tocsin.analysis.decisions.choice import Advice, Records, choose
+from tocsin.analysis.decisions.posterior import PRACTICE
 from tocsin.analysis.decisions.season import (
     Terms,
     break_off_question,
@@ -38,7 +39,7 @@ def test_rows_that_tell_how_a_call_is_answered():
 
 def test_times_keep_what_is_only_bounded():
     rows = [push(2.5), row(1, break_off_at_least_s=0.0, break_off_at_most_s=4.0),
-            row(break_off_at_least_s=1.0, break_off_at_most_s=None), push(3.0, kind="video")]
+            row(break_off_at_least_s=1.0, break_off_at_most_s=None), push(3.0, break_off_by="video")]
     times = break_off_times(rows)
     assert times.lows_s == (2.5, 0.0, 1.0, 3.0)
     assert times.highs_s == (2.5, 4.0, math.inf, 3.0)
@@ -100,7 +101,7 @@ def test_how_far_drivers_use_a_longer_call_up():
 
 
 def test_a_question_from_rows_is_answered():
-    rows = season_rows(median_s=2.6, kind="video")
+    rows = season_rows(median_s=2.6, break_off_by="video")
     asked = break_off_question(rows, replace(TERMS, lead_s=6.0), today=evening_of(9))
     assert (asked.records.pushes, asked.records.evenings, asked.records.old) == (90, 9, pytest.approx(5 / 9))
     asked = break_off_question(rows, replace(TERMS, lead_s=6.0), today=evening_of(8))
@@ -113,6 +114,15 @@ def test_a_question_from_rows_is_answered():
     assert told.records.evenings_since_change is None
     told = break_off_question(rows, replace(TERMS, lead_s=3.5), today=TODAY, plan="Full", lead="break_off")
     assert told.records.evenings_since_change == 0
+
+
+def test_a_scribes_lag_is_told_by_pushes_that_a_video_noted_too():
+    rows = season_rows(evenings=4)
+    assert break_off_question(rows, TERMS, today=TODAY).question.lag == PRACTICE
+    both = [replace(one, scribe_lags_s=(0.4, 0.5)) for one in rows[:4]] + rows[4:]
+    lag = break_off_question(both, TERMS, today=TODAY).question.lag
+    assert (lag.pushes, lag.middle_s) == (8, pytest.approx(0.45))
+    assert 0.39 < lag.low_s < 0.42
 
 
 def test_equal_rows_give_one_seed_wherever_they_lie():

@@ -26,7 +26,8 @@ def row(evening=0, number=1, **changed):
         "game": "Casting Day", "plan": "Full", "source": "", "outcome": "over", "kind": "drill",
         "drill": "Break off", "session": day,
         "round": number, "counted": True, "watched": True, "push_at_call": True, "leads_s": {"break_off": 4.0},
-        "break_off_at_least_s": 2.5, "break_off_at_most_s": 2.5, "clock_spread_ms": 120.0,
+        "break_off_at_least_s": 2.5, "break_off_at_most_s": 2.5, "break_off_by": "key",
+        "clock_spread_ms": 120.0,
     }  # fmt: skip
     return Row(**{**known, **changed})
 

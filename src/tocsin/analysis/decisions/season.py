@@ -14,13 +14,13 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.decisions.choice import OLD_DAYS, Question, Records
-from tocsin.analysis.decisions.posterior import Times
+from tocsin.analysis.decisions.posterior import Times, lag_of
 from tocsin.analysis.seasons.row import Row
 from tocsin.analysis.seasons.slopes import slope_within_evenings
 
 _MS_PER_S = 1000
 PLAYED = ("drill", "match", "video", "robot", "page")
-_NONE_DRAWN = "none"
+_NONE_DRAWN, _AS_IT_HAPPENED = "none", "key"
 _NORMAL = 1.96                         # standard deviations that hold 95 of 100
 
 
@@ -80,6 +80,8 @@ def break_off_question(
         lead_s=terms.lead_s, contact=terms.contact, second=terms.second, pushes=terms.pushes,
         pushes_seen=pushes_seen(rows), late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s,
         follows=1.0 if follows is None else follows.value,
+        follows_spread=0.0 if follows is None else follows.spread,
+        lag=lag_of([lag for row in rows for lag in row.scribe_lags_s]),
     )  # fmt: skip
     return BreakOff(
         question=question, times=break_off_times(pushes), seed=seed_of(rows), followed=follows,
@@ -109,8 +111,8 @@ def break_off_times(rows: Sequence[Row]) -> Times:
 
 
 def by_scribe(row: Row) -> bool:
-    """Return whether a person marked the end of a run's push with a key, and so late by a scribe's lag."""
-    return row.kind not in ("video", "robot")
+    """Return whether a scribe marked the end of a round's push as it happened, and so some tenths of a second late."""
+    return row.break_off_by == _AS_IT_HAPPENED
 
 
 def pushes_seen(rows: Iterable[Row]) -> tuple[int, int] | None:
