@@ -121,6 +121,12 @@ class Review(msgspec.Struct, frozen=True, kw_only=True):
     answers: tuple[Answer, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
 
+    @property
+    def unknown(self) -> tuple[Lacking, ...]:
+        """All that is not known yet, what takes least first; last what more of the same will not tell."""
+        found = [one for answer in self.answers for one in answer.lacking]
+        return tuple(sorted(found, key=lambda one: (not (one.more or one.evenings), one.evenings, one.more)))
+
     def answer(self, question: Question) -> Answer | None:
         """Return the answer to a question, None if it was not asked."""
         return next((one for one in self.answers if one.question == question), None)

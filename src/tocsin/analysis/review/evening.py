@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Sequence
 
 from tocsin.analysis.review.answer import Answer, Review, Scope
-from tocsin.analysis.review.outcomes import contact_answer
+from tocsin.analysis.review.home import home_answer
+from tocsin.analysis.review.outcomes import contact_answer, cost_answer
 from tocsin.analysis.review.rounds import BREAK_OFF, Rounds, own_leads_s, rounds_of
 from tocsin.analysis.review.times import break_off_answer, turn_answer
 from tocsin.analysis.review.trust import is_trusted, trust_answer
@@ -21,11 +22,15 @@ def evening_review(rows: Iterable[Row], *, drill: str | None = None) -> Review:
     trust = trust_answer(rounds)
     if not is_trusted(trust):
         return review_of("evening", rounds, [trust], trusted=False)
-    return review_of("evening", rounds, [trust, contact_answer(rounds), break_off_answer(rounds), turn_answer(rounds)])
+    answers = [
+        trust, contact_answer(rounds), break_off_answer(rounds), turn_answer(rounds), home_answer(rounds),
+        cost_answer(rounds),
+    ]  # fmt: skip
+    return review_of("evening", rounds, answers)
 
 
 def review_of(scope: Scope, rounds: Rounds, answers: Sequence[Answer], *, trusted: bool = True) -> Review:
-    """Return answers as a review of these rounds."""
+    """Return answers as a review of these rounds, without those to what was not asked of them."""
     own = own_leads_s(rounds.played)
     leads = [{**row.leads_s, **({BREAK_OFF: own[row.folder]} if row.folder in own else {})} for row in rounds.played]
     same = {name: value for name, value in (leads[0] if leads else {}).items()
@@ -33,5 +38,5 @@ def review_of(scope: Scope, rounds: Rounds, answers: Sequence[Answer], *, truste
     return Review(
         scope=scope, evenings=rounds.evenings, drills=(rounds.drill,) if rounds.drill else (),
         plans=tuple(dict.fromkeys(row.plan for row in rounds.played)), leads_s=same, trusted=trusted,
-        answers=tuple(answers), left_out=rounds.left_out,
+        answers=tuple(one for one in answers if one.figures or one.lacking), left_out=rounds.left_out,
     )  # fmt: skip

@@ -5,13 +5,14 @@ limits, not only the value, put on one side: a habit that costs points before an
 """
 
 from tocsin.analysis.review.answer import Answer, Figure, Review
-from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
+from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, seconds, tenth
 from tocsin.analysis.review.words import line
 from tocsin.translation import tr, trn
 
 MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it times of a second say little
 OFTEN = 0.1                            # a contact in more than one of ten rounds is a finding
-MOST_UNCLEAR = 1 / 3
+MOST_UNCLEAR = 1 / 2
+FEW = 0.1                              # of rounds that may be amiss before it is the first thing to know
 
 
 def headline(review: Review) -> str:
@@ -19,60 +20,71 @@ def headline(review: Review) -> str:
     trust = review.answer("trust")
     if trust is None or not trust.figures:
         return tr("No round to tell of.")
-    if not review.trusted:
-        return flags(review)[0]
+    grave = _grave(review, trust)
+    if grave:
+        return grave[0]
     found = next((said for answer in review.answers if (said := _finding(answer))), "")
-    return found or tr("Nothing new, and that is fine.")
+    return found or next(iter(_marks(trust)), "") or tr("Nothing new, and that is fine.")
 
 
 def flags(review: Review) -> tuple[str, ...]:
     """Return what is wrong with the records, the worst first."""
     trust = review.answer("trust")
-    if trust is None:
-        return ()
+    return (*_grave(review, trust), *_marks(trust)) if trust else ()
+
+
+def _grave(review: Review, trust: Answer) -> list[str]:
+    """Return what makes all that follows doubtful."""
     said = []
-    lost = trust.figure("lost")
+    lost, counted, unmarked = trust.figure("lost"), _count(trust, "counted"), _count(trust, "unmarked")
     if not review.trusted and lost:
         said.append(trn(
             "Too few rounds count: {lost} of {count} is lost. Nothing else is told.",
             "Too few rounds count: {lost} of {count} are lost. Nothing else is told.", lost.rounds, lost=lost.count,
         ))  # fmt: skip
-    said += [*_marks(trust), *_clock(trust)]
-    return tuple(said)
-
-
-def _marks(trust: Answer) -> list[str]:
-    said = []
-    unmarked, unclear, again = (_count(trust, name) for name in ("unmarked", "unclear", "repeated"))
-    if unmarked:
-        said.append(trn("Nobody marked {count} round.", "Nobody marked {count} rounds.", unmarked))
-    counted = _count(trust, "counted")
-    if counted and unclear > MOST_UNCLEAR * counted:
-        said.append(trn(
-            "Of {unclear} of {count} round only a video can tell how it came out.",
-            "Of {unclear} of {count} rounds only a video can tell how they came out.", counted, unclear=unclear,
-        ))  # fmt: skip
-    if again:
-        said.append(trn(
-            "{count} round was played again: if because it failed, these figures look too good.",
-            "{count} rounds were played again: if because they failed, these figures look too good.", again,
-        ))  # fmt: skip
-    return said
-
-
-def _clock(trust: Answer) -> list[str]:
-    said = []
+    if unmarked > FEW * (counted + unmarked):
+        said.append(_unmarked(unmarked))
     error = trust.figure("clock_error")
     if error and error.value is not None and tenth(error.value) > MOST_ERROR_S:
         said.append(tr(
             "The clock may be off by {error}: times of one round say little.", error=seconds(error.value)
         ))  # fmt: skip
     failed = _count(trust, "signals_failed")
-    if failed:
-        said.append(trn(
-            "A signal failed in {count} round.", "A signal failed in {count} rounds.", failed,
-        ))  # fmt: skip
+    if failed > FEW * counted:
+        said.append(_failed(failed))
     return said
+
+
+def _marks(trust: Answer) -> list[str]:
+    """Return what makes some of it doubtful."""
+    said = []
+    counted = _count(trust, "counted")
+    unmarked, unclear, again, failed = (
+        _count(trust, name) for name in ("unmarked", "unclear", "repeated", "signals_failed")
+    )
+    if 0 < unmarked <= FEW * (counted + unmarked):
+        said.append(_unmarked(unmarked))
+    if counted and unclear > MOST_UNCLEAR * counted:
+        said.append(trn(
+            "Only a video can tell how {unclear} of {count} round came out.",
+            "Only a video can tell how {unclear} of {count} rounds came out.", counted, unclear=unclear,
+        ))  # fmt: skip
+    if again:
+        said.append(trn(
+            "{count} round was played again: if because it failed, these figures look too good.",
+            "{count} rounds were played again: if because they failed, these figures look too good.", again,
+        ))  # fmt: skip
+    if 0 < failed <= FEW * counted:
+        said.append(_failed(failed))
+    return said
+
+
+def _unmarked(rounds: int) -> str:
+    return trn("Nobody marked {count} round.", "Nobody marked {count} rounds.", rounds)
+
+
+def _failed(rounds: int) -> str:
+    return trn("A signal failed in {count} round.", "A signal failed in {count} rounds.", rounds)
 
 
 def _finding(answer: Answer) -> str:
@@ -87,12 +99,17 @@ def _finding(answer: Answer) -> str:
 
 
 def _late(margin: Figure | None, on: Figure | None) -> str:
-    if not margin or margin.value is None or margin.high is None or tenth(margin.high) >= 0 or not on:
-        return ""
-    return tr(
-        "Most pushes are off too late: the middle value is {late} behind the begin of the window ({limits} still on).",
-        late=seconds(margin.value), limits=limits_of_100(on),
-    )  # fmt: skip
+    if margin and margin.value is not None and margin.high is not None and tenth(margin.high) < 0:
+        return tr(
+            "Most pushes are off too late: middle value {margin} ({limits}).", margin=early(margin.value),
+            limits=limits_early(margin),
+        )  # fmt: skip
+    if on and on.value is not None and (on.low or 0) > OFTEN:
+        return tr(
+            "Of 100 pushes {on} are still on as the window begins ({limits}).", on=round(100 * on.value),
+            limits=limits_of_100(on),
+        )  # fmt: skip
+    return ""
 
 
 def _count(answer: Answer, name: str) -> int:

@@ -53,3 +53,19 @@ def limits_s(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
         return tr("nobody knows how long") if figure.low is None else tr("{low} or longer", low=seconds(figure.low))
     return tr("{low:.1f} to {high}", low=tenth(figure.low), high=seconds(figure.high))
+
+
+def points(value: float) -> str:
+    """Return points, to a tenth of one where they are no whole number.
+
+    >>> points(40.0), points(1.26)
+    ('40', '1.3')
+    """
+    return f"{tenth(value):.0f}" if tenth(value) == round(value) else f"{tenth(value):.1f}"
+
+
+def bracketed(figure: Figure) -> str:
+    """Return the limits of points in brackets behind a blank, an empty text where there are none."""
+    if figure.low is None or figure.high is None:
+        return ""
+    return tr(" ({low} to {high})", low=points(figure.low), high=points(figure.high))

@@ -92,6 +92,8 @@ def break_off_answer(rounds: Rounds) -> Answer:
     """Return how early pushes that the call found were off at the plan's own lead: ``margin`` in the middle,
     ``margin_nine_in_ten``, ``on_at_lead`` the share still on then; ``break_off`` is the time from the call."""
     times = break_off_times(rounds)
+    if not times.n and rounds.count and all(row.contacts is None for row in rounds.count):
+        return Answer(question="break_off")            # nobody is asked to break off
     lead_s, several = newest_lead_s(rounds)
     beside = sum(row.push_at_call is False for row in rounds.count)
     figures = [Figure(name="no_push", unit="rounds", value=beside, count=beside, rounds=len(rounds.count),

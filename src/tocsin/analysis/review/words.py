@@ -5,9 +5,20 @@ figures as they are printed, so that none contradicts its numbers.
 """
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
-from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, limits_s, seconds
+from tocsin.analysis.review.numbers import (
+    bracketed,
+    early,
+    limits_early,
+    limits_of_100,
+    limits_s,
+    points,
+    seconds,
+    tenth,
+)
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.translation import tr, trn
+
+_MOST_ALONE = 100                      # rounds of a set-up that some season may bring
 
 
 def legend() -> tuple[str, ...]:
@@ -28,7 +39,8 @@ def line(answer: Answer) -> str:
 def not_yet(lacking: Lacking) -> str:
     """Return what is not known yet, with how many rounds and evenings are still missing."""
     what = _UNKNOWN.get(lacking.figure, lacking.figure)
-    what += f" ({lacking.of})" if lacking.of else ""
+    if lacking.of:
+        what = tr("how long the way home takes from: {setup}", setup=lacking.of)
     if not lacking.more and not lacking.evenings:
         return tr("Not yet: {what}. The rounds so far do not tell.", what=what)
     evenings = trn("{count} evening", "{count} evenings", lacking.evenings)
@@ -143,12 +155,105 @@ def _turn(answer: Answer) -> str:
     return " ".join(said)
 
 
-_LINES = {"trust": _trust, "contact": _contact, "break_off": _break_off, "turn": _turn}
+def _home(answer: Answer) -> str:
+    full, half, none = (answer.figure(name) for name in ("home_full", "home_half", "home_none"))
+    if full is None or half is None or none is None:
+        return ""
+    n = full.rounds
+    said = [trn(
+        "Home in {x} of {count} round ({limits}).", "Home in {x} of {count} rounds ({limits}).", n, x=full.count,
+        limits=limits_of_100(full),
+    )]  # fmt: skip
+    unknown = n - sum(one.count or 0 for one in (full, half, none))
+    beside = [text for count, text in (
+        (half.count, tr("half home in {count}", count=half.count)),
+        (none.count, tr("not home in {count}", count=none.count)),
+        (unknown, tr("not noted in {count}", count=unknown)),
+    ) if count]  # fmt: skip
+    if beside:
+        said = [tr("{home}: {rest}.", home=said[0].rstrip("."), rest=", ".join(beside))]
+    margin = answer.figure("home_margin")
+    if margin and margin.value is not None:
+        said.append(tr(
+            "Middle value: home {margin} ({limits}).", margin=early(margin.value), limits=limits_early(margin),
+        ))  # fmt: skip
+    return " ".join(said)
+
+
+def ways(answer: Answer) -> tuple[str, ...]:
+    """Return the way home from each set-up as sentences, in the order of the set-ups: none of them is called best."""
+    told = [one for one in answer.figures if one.name == "way" and one.value is not None]
+    if len({(tenth(one.value or 0.0), limits_s(one)) for one in told}) == 1 and len(told) > 1:
+        return (tr(
+            "Way home: {time} from each set-up ({limits}). No difference can be seen.",
+            time=seconds(told[0].value or 0.0), limits=limits_s(told[0]),
+        ),)  # fmt: skip
+    return tuple(_way(answer, one) for one in told)
+
+
+def _way(answer: Answer, way: Figure) -> str:
+    own, alone = answer.figure("way_own", way.of), answer.figure("way_rounds_alone", way.of)
+    said = tr(
+        "Way home, {setup}: {time} ({limits}).", setup=way.of, time=seconds(way.value or 0.0), limits=limits_s(way)
+    )
+    if not own or own.value is None or not alone or not way.rounds < (alone.value or 0) <= _MOST_ALONE:
+        return said
+    beside = trn(
+        "Its own {count} round says {own}: to go by these alone takes about {alone} rounds.",
+        "Its own {count} rounds say {own}: to go by these alone takes about {alone} rounds.", way.rounds,
+        own=seconds(own.value), alone=round(alone.value or 0),
+    )  # fmt: skip
+    return f"{said} {beside}"
+
+
+def _cost(answer: Answer) -> str:
+    cost, total = answer.figure("cost"), answer.figure("cost_total")
+    if cost is None:
+        return _total(total) if total and total.value is not None else ""
+    if cost.value is None or (not cost.value and cost.at_most is None):
+        return trn("No points lost in {count} round.", "No points lost in {count} rounds.", cost.rounds)
+    said = [tr("A round costs {points} points{limits}.", points=points(cost.value), limits=bracketed(cost))]
+    if cost.at_most is not None:
+        said = [tr(
+            "A round costs {points} points, with what is unclear up to {most}{limits}.", points=points(cost.value),
+            most=points(cost.at_most), limits=bracketed(cost),
+        )]  # fmt: skip
+    net, gain = answer.figure("net"), answer.figure("gain")
+    if net and net.value is not None and gain and (gain.value or gain.at_most):
+        said.append(
+            tr("Gained less lost: {points} points{limits}.", points=points(net.value), limits=bracketed(net))
+            if net.at_most is None else
+            tr("Gained less lost: {points} to {most} points{limits}.", points=points(net.value),
+               most=points(net.at_most), limits=bracketed(net))
+        )  # fmt: skip
+    return " ".join(said)
+
+
+def _total(total: Figure) -> str:
+    cost = points(total.value or 0.0)
+    if total.at_most is None:
+        return trn(
+            "It cost {points} points in {count} round.", "It cost {points} points in {count} rounds.", total.rounds,
+            points=cost,
+        )  # fmt: skip
+    return trn(
+        "It cost {points} points in {count} round, with what is unclear up to {most}.",
+        "It cost {points} points in {count} rounds, with what is unclear up to {most}.", total.rounds, points=cost,
+        most=points(total.at_most),
+    )  # fmt: skip
+
+
+_LINES = {
+    "trust": _trust, "contact": _contact, "break_off": _break_off, "turn": _turn, "home": _home, "cost": _cost,
+}  # fmt: skip
 _UNKNOWN = {
     "counted": tr("anything at all"),
     "contact": tr("how often there is contact"),
     "margin": tr("how early pushes are off"),
     "margin_nine_in_ten": tr("how early nine in ten pushes are off"),
+    "home_full": tr("how often the robot is home"),
+    "way": tr("how long the way home takes from each set-up"),
+    "cost": tr("what a round costs"),
     "turn": tr("how fast the robot turns"),
     "turn_nine_in_ten": tr("how fast nine in ten turns are"),
 }
