@@ -21,7 +21,8 @@ PEOPLE_NAME = "people.json"
 EVENT_RULES_NAME = "event_rules.json"
 ANSWERS_NAME = "answers.json"
 EVENING_NAME = "evening.json"
-KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME, EVENING_NAME))
+ROWS_NAME = "rows.msgpack"             # made of the journals, and made anew wherever it is gone
+KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME, EVENING_NAME, ROWS_NAME))
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40

@@ -14,6 +14,7 @@ from tocsin.features.records.round_files import DROPPED, append_note
 from tocsin.features.records.run_list import rows
 from tocsin.features.records.season_rows import season_rows
 from tocsin.journal import records
+from tocsin.journal.place import run_folders
 from tocsin.journal.reader import read
 from tocsin.model.mark import Mark
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -54,7 +55,7 @@ def test_a_mark_that_comes_later_is_seen_and_who_noted_what_is_said(tmp_path: Pa
     record_rounds(tmp_path, "break_off", 1)
     (before,) = season(tmp_path)
     assert (before.break_off_by, before.turn_by, before.home_by, before.scribe_lags_s) == ("key", "key", "key", ())
-    (folder,) = tmp_path.iterdir()
+    (folder,) = run_folders(tmp_path)
     journal = read(folder)
     (push,) = (mark for mark in journal.marks if mark.label == "contact")
     assert push.end_ns is not None

@@ -13,7 +13,7 @@ Kind = Literal["drill", "match", "video", "robot", "page", "reaction"]
 FACTORS = ("setup", "coach", "draw_out", "shift_s", "late_start_s", "plan_dealt")
 
 
-class Row(msgspec.Struct, frozen=True, kw_only=True):
+class Row(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     """One run in figures; people by their keys. Seconds are real ones, to the millisecond; None and "" are unknown, or
     do not apply.
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.errors import DeviceError, JournalError, UsageError, reason
+from tocsin.features.records.row_cache import drop_rows
 from tocsin.journal.answers import forget_answers
 from tocsin.journal.forget import NameUses, Trace, rewrite, traces
 from tocsin.journal.name import Name
@@ -55,6 +56,7 @@ def sought(runs: Path, text: str) -> Iterator[Sought]:
         raise UsageError(tr("there is no name to forget"), hint=tr("write --forget NAME")) from error
     try:
         with alone():
+            drop_rows(runs)                    # made of journals that may be gone, and made again of what is left
             yield Sought(runs=runs, text=text, name=name, key=People(runs).key_of(text), found=traces(runs, name))
     except DeviceError as error:
         raise DeviceError(str(error), hint=tr("names are forgotten once its run is over")) from error
@@ -66,6 +68,7 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
     """Remove the name, and the given texts that hold it as a part; return the number of rewritten files and folders,
     and of deleted spoken words. Raises JournalError."""
     changed = rewrite(what.runs, what.name, parts)
+    drop_rows(what.runs)                       # another program may have written it meanwhile
     dropped = WordCache(words_folder()).clear()        # a kept voice does not tell what it says
     if what.key:
         try:

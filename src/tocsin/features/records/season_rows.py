@@ -1,10 +1,11 @@
 """Give all runs of one or several folders as rows, the oldest first: what reviews and advice are reckoned from.
 
-Rows hold keys of people only, never names, labels or what people wrote: ``taken_out`` is a kind of note.
+Rows hold keys of people only, never names, labels or what people wrote: ``taken_out`` is a kind of note. Those of a
+journal that did not change come from the rows that are kept beside it.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -14,45 +15,114 @@ from tocsin.analysis.seasons.evening import evenings
 from tocsin.analysis.seasons.row import Row
 from tocsin.errors import BrokenRunError
 from tocsin.features.records.round_files import DROPPED, REPEATED, note_of
+from tocsin.features.records.row_cache import State, keep_rows, kept_rows
 from tocsin.features.records.rows import RowMaker
 from tocsin.journal.local_time import local_begin
-from tocsin.journal.reader import Journal, OnBroken, all_runs
+from tocsin.journal.reader import Journal, OnBroken, all_folders, read
+
+OnProgress = Callable[[int, int], None]
+"""Told before each journal is read how many were, and how many have to be."""
 
 
-def season_rows(folders: Sequence[Path], on_broken: OnBroken) -> tuple[Row, ...]:
+def season_rows(
+    folders: Sequence[Path], on_broken: OnBroken, on_progress: OnProgress = lambda read, of: None
+) -> tuple[Row, ...]:
     """Return a row for each run below these folders, the oldest first, with the evenings of all of them together.
 
     Several folders are one season: whoever names them says that they are of one team. ``on_broken`` gets each run that
     cannot be read. Raises JournalError if a folder itself cannot be read.
     """
-    maker, found, begins = RowMaker(), [], {}
-    for journal in (one for folder in dict.fromkeys(folders) for one in all_runs(folder, on_broken)):
-        begin = local_begin(journal.header)
-        if begin is not None:
-            begins[str(journal.path.parent)] = begin
+    shelves = [_Shelf(folder) for folder in dict.fromkeys(folders)]
+    of, done, reader = sum(len(shelf.missing) for shelf in shelves), 0, _Reader(on_broken)
+    for shelf in shelves:
+        for folder in shelf.missing:
+            on_progress(done, of)
+            done += 1
+            shelf.put(folder, reader.row(folder))
+        shelf.keep()
+    return _placed([row for shelf in shelves for row in shelf.rows()], reader.begins)
+
+
+class _Shelf:
+    """The rows of a folder of runs: those that are kept, and those that are ``missing``, to be read."""
+
+    def __init__(self, runs: Path) -> None:
+        self._runs = runs
+        folders = all_folders(runs)
+        states = {folder: state for folder in folders if (state := State.of(folder)) is not None}
+        twice = {state for state, count in Counter(states.values()).items() if count > 1}      # which is whose?
+        self._states = {folder: state for folder, state in states.items() if state not in twice}
+        kept = kept_rows(runs) if folders else {}
+        self._kept_before = len(kept)
+        self._rows: dict[Path, Row] = {}
+        for folder, state in self._states.items():
+            if (row := kept.get(state)) is not None:
+                self._rows[folder] = row
+        self.missing = [folder for folder in folders if folder not in self._rows]
+        self._is_new = len(self._rows) < len(kept)
+
+    def put(self, folder: Path, row: Row | None) -> None:
+        """Take the row of a run that was missing, None for one that is broken."""
+        if row is not None:
+            self._rows[folder] = row
+            self._is_new = self._is_new or folder in self._states
+
+    def keep(self) -> None:
+        """Write the rows if any of them is new, or gone. A journal that was changed meanwhile is read another time: it
+        may be that a name was just taken out of it."""
+        if self._is_new:
+            states = ((folder, state) for folder, state in self._states.items() if folder in self._rows)
+            fresh = {state: self._rows[folder] for folder, state in states if State.of(folder) == state}
+            keep_rows(self._runs, fresh)
+
+    def rows(self) -> Iterable[Row]:
+        """Yield all rows, with the folders in which they are now."""
+        for folder, row in self._rows.items():
+            yield msgspec.structs.replace(row, folder=str(folder))
+
+
+class _Reader:
+    """Makes rows of journals; ``begins`` are those of all that could be read, as an evening begins with any run."""
+
+    def __init__(self, on_broken: OnBroken) -> None:
+        self._maker, self._on_broken = RowMaker(), on_broken
+        self.begins: dict[str, datetime] = {}
+
+    def row(self, folder: Path) -> Row | None:
+        """Return a run's row without its folder and what people wrote, None for a broken run."""
         try:
-            found.append(_row(maker, journal))
+            journal = read(folder)
+            begin = local_begin(journal.header)
+            if begin is not None:
+                self.begins[str(folder)] = begin
+            return _plain(self._maker.row(journal), journal)
         except BrokenRunError as error:
-            on_broken(error)
-    return _placed(found, begins)
+            self._on_broken(error)
+            return None
 
 
-def _row(maker: RowMaker, journal: Journal) -> Row:
-    """Return a run's row without what people wrote. Raises BrokenRunError."""
-    made = maker.row(journal)
+def _plain(made: Row, journal: Journal) -> Row:
     note = note_of(journal, DROPPED, REPEATED)
     plain = {name: getattr(made, name) for name in Row.__struct_fields__}
-    return Row(**{**plain, "taken_out": note.what if note else ""})
+    return Row(**{**plain, "folder": "", "taken_out": note.what if note else ""})
 
 
 def _placed(found: Iterable[Row], begins: dict[str, datetime]) -> tuple[Row, ...]:
     """Return rows in their order of time, each with its evening, and without people who may be another crew's."""
-    found = sorted(found, key=lambda row: (row.wall, row.folder))
-    of, crews = evenings(begins), defaultdict(set)
-    for row in found:
+    ordered = sorted(found, key=lambda row: (row.wall, row.folder))
+    known = {row.folder: begin for row in ordered if (begin := _begin(row)) is not None}
+    of, crews = evenings({**begins, **known}), defaultdict[str, set[str]](set)
+    for row in ordered:
         if row.people_unknown:
             crews[row.session].add(row.crew)
-    return tuple(_settled(row, of[row.folder].name if row.folder in of else "", crews[row.session]) for row in found)
+    return tuple(_settled(row, of[row.folder].name if row.folder in of else "", crews[row.session]) for row in ordered)
+
+
+def _begin(row: Row) -> datetime | None:
+    try:
+        return datetime.fromisoformat(row.local)
+    except ValueError:                                 # none, or of a file that somebody changed
+        return None
 
 
 def _settled(row: Row, evening: str, crews: set[str]) -> Row:
