@@ -1,0 +1,56 @@
+"""Blocks on pages: one below the other, on one page or on as many as they need. Pure; lengths in mm."""
+
+from collections.abc import Sequence
+
+from tocsin.export.drawing.letters import DEJAVU
+from tocsin.export.drawing.printing import Form, drawn, drawn_sheets
+from tocsin.export.drawing.shapes import Page, Pen, ShapeRow, stacked
+from tocsin.features.review.pictures.look import Look
+from tocsin.features.review.style import STYLES, Size
+
+_HAIR_MM = 1e-6                        # what sums of lengths are off by at most
+
+__all__ = ["Form", "Size", "look_of", "on_pages", "printed"]
+
+
+def look_of(size: Size) -> Look:
+    """Return what a page of that size is drawn with."""
+    return Look(STYLES[size], Pen(DEJAVU))
+
+
+def on_pages(blocks: Sequence[ShapeRow], look: Look) -> tuple[Page, ...]:
+    """Return the blocks on as many pages as they need; none is parted, so one that is taller has a taller page."""
+    style = look.style
+    room_mm = style.height_mm - 2 * style.margin_mm
+    pages: list[list[ShapeRow]] = []
+    used_mm = 0.0
+    for block in blocks:
+        more_mm = block.height_mm + (style.gap_mm if pages and pages[-1] else 0.0)
+        if not pages or used_mm + more_mm > room_mm + _HAIR_MM:
+            pages.append([])
+            used_mm, more_mm = 0.0, block.height_mm
+        pages[-1].append(block)
+        used_mm += more_mm
+    return tuple(one_page(stacked(page, style.gap_mm), look) for page in pages)
+
+
+def one_page(content: ShapeRow, look: Look, *, as_tall: bool = False) -> Page:
+    """Return a page with its content at the top; ``as_tall`` as the content where that is not the page's own height."""
+    style = look.style
+    least_mm = content.height_mm + 2 * style.margin_mm
+    height_mm = least_mm if as_tall or least_mm > style.height_mm + _HAIR_MM else style.height_mm
+    parts = content.parts.moved(style.margin_mm, style.margin_mm)
+    return Page(width_mm=style.width_mm, height_mm=height_mm, parts=parts)
+
+
+def printed(pages: Sequence[Page], form: Form, title: str, creator: str) -> bytes:
+    """Return the pages as one file: a PDF with all of them, else one picture of them one below the other."""
+    if form == "pdf":
+        return drawn_sheets(pages, title, creator)
+    return drawn(pages[0] if len(pages) == 1 else below_each_other(pages), form, title, creator)
+
+
+def below_each_other(pages: Sequence[Page]) -> Page:
+    """Return pages as one that is as tall as all of them."""
+    whole = stacked([ShapeRow(page.parts, page.height_mm) for page in pages])
+    return Page(width_mm=max(page.width_mm for page in pages), height_mm=whole.height_mm, parts=whole.parts)

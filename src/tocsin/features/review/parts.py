@@ -1,0 +1,94 @@
+"""What evening and season pages have in common: head, headline, lists, foot. Pure; lengths in mm."""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from tocsin.analysis.review.answer import Lacking, Review
+from tocsin.analysis.review.headline import flags, headline
+from tocsin.analysis.review.words import legend, line, not_yet
+from tocsin.analysis.seasons.row import Row
+from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, joined, stacked
+from tocsin.features.review.pictures.look import Look
+from tocsin.translation import tr, trn
+
+_LINE_MM = 0.5
+
+
+def invented(look: Look) -> ShapeRow:
+    """Return the bar that says that nothing of the page is about a real team."""
+    text = look.text(
+        tr("INVENTED EXAMPLE: no such team, made by a simulator"), look.style.inner_mm - 2 * look.em_mm, look.em_mm,
+        "note", bold=True,
+    )  # fmt: skip
+    high_mm = text.height_mm + 0.7 * look.em_mm
+    frame = OutlinedBox(
+        x_mm=0.0, y_mm=0.0, width_mm=look.style.inner_mm, height_mm=high_mm, kind="note", line_mm=_LINE_MM
+    )
+    return ShapeRow(joined([Parts(boxes=(frame,)), text.parts.moved(look.em_mm, 0.45 * look.em_mm)]), high_mm)
+
+
+def head(title: str, review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:
+    """Return the title, what was played, with whom if ``names`` by key say so, and how good the records are."""
+    style = look.style
+    facts = [*(review.drills or (tr("matches"),)), *(tr("plan {plan}", plan=plan) for plan in review.plans if plan)]
+    facts += [tr("{lead} {seconds:g} s", lead=lead, seconds=value) for lead, value in _told_leads(review)]
+    people = [names[key] for key in people_of(rows) if key in names]
+    trust = review.answer("trust")
+    texts = [" · ".join(facts), ", ".join(people), line(trust) if trust else ""]
+    return stacked([
+        look.text(title, style.inner_mm, style.title_em, "title", bold=True),
+        *(look.text(text, style.inner_mm, look.em_mm, "detail") for text in texts if text),
+    ])  # fmt: skip
+
+
+def people_of(rows: Iterable[Row]) -> tuple[str, ...]:
+    """Return the keys of the people in rows, in the order in which they come."""
+    return tuple(dict.fromkeys(key for row in rows for key in row.people.values()))
+
+
+def _told_leads(review: Review) -> list[tuple[str, float]]:
+    return [(tr("lead"), review.leads_s["break_off"])] if "break_off" in review.leads_s else []
+
+
+def bold_sentence(review: Review, look: Look) -> ShapeRow:
+    """Return the one sentence that matters, between two lines, and below it what else is wrong with the records."""
+    style = look.style
+    said = headline(review)
+    rule = OutlinedBox(x_mm=0.0, y_mm=0.0, width_mm=style.inner_mm, height_mm=_LINE_MM, kind="line", fill=BLACK)
+    between = ShapeRow(Parts(boxes=(rule,)), _LINE_MM)
+    return stacked([
+        between, look.room(0.5 * look.em_mm),
+        look.text(said, style.inner_mm, style.headline_em, "word", bold=True),
+        *(look.text(flag, style.inner_mm, look.em_mm, "note") for flag in flags(review) if flag != said),
+        look.room(0.2 * look.em_mm), between,
+    ])  # fmt: skip
+
+
+def lackings(review: Review) -> list[Lacking]:
+    """Return what is not told yet, what takes least first."""
+    found = [lacking for answer in review.answers for lacking in answer.lacking]
+    return sorted(found, key=lambda one: (one.more == 0 and one.evenings == 0, one.evenings, one.more))
+
+
+def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
+    """Return the list of what is not told yet, a line each; beyond ``most`` it says how many more there are."""
+    style = look.style
+    shown = found if len(found) <= most else found[: max(0, most - 1)]
+    left = len(found) - len(shown)
+    texts = [not_yet(one) for one in shown]
+    texts += [trn("And {count} more.", "And {count} more.", left)] if left else []
+    return stacked([look.text(text, style.inner_mm, look.em_mm, "list") for text in texts])
+
+
+def left_out(review: Review, look: Look) -> ShapeRow:
+    """Return how many rounds are left out of all figures, and why."""
+    if not review.left_out:
+        return look.room(0.0)
+    texts = [
+        tr("Left out: {reasons}.", reasons=", ".join(f"{one.rounds} {one.why}" for one in review.left_out)),
+    ]
+    return stacked([look.text(text, look.style.inner_mm, look.em_mm, "list") for text in texts])
+
+
+def foot(look: Look) -> ShapeRow:
+    """Return what holds for all numbers."""
+    return look.text(" ".join(legend()), look.style.inner_mm, look.em_mm, "print", grey=DIM)

@@ -1,0 +1,209 @@
+"""A mark a round: filled, cross, open, question as on the screen; its height is the seconds to spare. Pure."""
+
+import itertools
+from collections.abc import Sequence
+from functools import partial
+
+from tocsin.analysis.review.answer import Review
+from tocsin.analysis.seasons.row import Row
+from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
+from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
+from tocsin.features.review.pictures.look import Look, Picture, between
+from tocsin.features.review.pictures.marks import arrow, dashed, line, round_mark
+from tocsin.features.review.pictures.plot import (
+    Frame,
+    Scale,
+    below_mm,
+    ground,
+    gutter_mm,
+    level,
+    outward,
+    parting,
+    signed,
+    ticks,
+    upright,
+)
+from tocsin.model.display.round_picture import SHAPES, Shape
+from tocsin.translation import tr
+
+ODD_LIMIT = "odd_limit"                # the figure beyond which a round is odd
+_FAR_S = 10.0                          # a push without an end may seem to have lasted till the run's end
+_LEAST_S = 2.0
+_FEWEST_ROUNDS = 8                     # for which there is room at least, so that three do not stand far apart
+_LINE_MM = 0.4
+_KEY_EM = 1.35
+_FEWEST_LETTERS = 4                    # of a name that is cut
+_TALL = between(9, 30)
+_SHAPE_WORDS: dict[Shape, str] = {
+    "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+}  # fmt: skip
+_TITLES: dict[Kind, str] = {
+    "window": tr("Rounds: seconds to spare before the window"),
+    "end": tr("Rounds: home, seconds before the end"),
+    "turn": tr("Rounds: seconds from the call to the turn"),
+}
+_SENTENCES: dict[Kind, str] = {
+    "window": tr("Above the line: off before the window began, by the plan's own lead."),
+    "end": tr("Above the line: home before the end of the match."),
+    "turn": tr("The lower, the quicker."),
+}
+
+
+def rounds(review: Review, rows: Sequence[Row]) -> Picture | None:
+    """Return the picture of the rounds of an evening, or of several; None if nothing is known of any."""
+    found = heights(rows)
+    if found is None:
+        return None
+    limit_s = _limit_s(review) if found.kind == "window" else None
+    plot = partial(_plot, tuple(rows), found, limit_s)
+    sentence = _SENTENCES[found.kind]
+    if any(height is not None and not height.is_known for height in found.of):
+        sentence = tr("{sentence} Arrows: it was never noted when.", sentence=sentence)
+    return Picture(_TITLES[found.kind], plot, sentence, _TALL)
+
+
+def _limit_s(review: Review) -> float | None:
+    """Return the height below which a round is odd, None if that is not told."""
+    odd, off = review.answer("odd"), review.answer("break_off")
+    limits = [figure.value for figure in odd.figures if figure.name == ODD_LIMIT] if odd else []
+    lead = off.figure("lead") if off else None
+    if lead is None or lead.value is None or len(limits) != 1 or limits[0] is None:
+        return None
+    return lead.value - limits[0]
+
+
+def _plot(
+    rows: Sequence[Row], of: Heights, limit_s: float | None, width_mm: float, height_mm: float, look: Look
+) -> Parts:
+    kind, found = of
+    low, high = _limits([height for height in found if height is not None], kind, limit_s)
+    values = ticks(low, high, max(2, int(height_mm / (3.2 * look.em_mm))))
+    texts = [signed(value) for value in values]
+    key, key_mm = _key(rows, limit_s is not None, width_mm, look)
+    top_mm = (1.35 if len(_groups(rows)) > 1 else 0.5) * look.em_mm
+    # Rounds of which no time is known stand below the plot's floor, in a row of their own.
+    none_mm = 3.0 * look.style.mark_mm if None in found else 0.0
+    frame = Frame(gutter_mm(texts, look), top_mm, width_mm, height_mm - below_mm(look) - key_mm)
+    spare_mm = 1.3 * look.style.mark_mm                # so that no mark reaches beyond the plot
+    scale = Scale(low, high, frame.low_mm - none_mm - spare_mm, frame.top_mm + spare_mm)
+    across = Scale(0.5, max(len(rows), _FEWEST_ROUNDS) + 0.5, frame.left_mm, frame.right_mm)
+    numbers = _numbers(len(rows))
+    parts = [
+        upright(frame, scale, values, texts, look),
+        level(frame, across, numbers, [str(number) for number in numbers], tr("round"), look),
+        *_partings(rows, frame, across, look),
+        key.moved(0.0, height_mm - key_mm),
+    ]
+    if kind != "turn":
+        at_mm = scale.at(0.0)
+        parts += [
+            ground(frame.left_mm, at_mm, frame.right_mm, frame.low_mm - none_mm, SHADE),
+            line(((frame.left_mm, at_mm), (frame.right_mm, at_mm)), _LINE_MM),
+        ]
+    if limit_s is not None:
+        parts.append(dashed(((frame.left_mm, scale.at(limit_s)), (frame.right_mm, scale.at(limit_s))), _LINE_MM))
+    radius_mm = min(look.style.mark_mm, 0.44 * (across.at(2) - across.at(1)))
+    for number, (row, height) in enumerate(zip(rows, found, strict=True), 1):
+        x_mm = across.at(number)
+        if height is None:
+            parts.append(round_mark(shape_of(row), x_mm, frame.low_mm - none_mm / 2, 0.8 * radius_mm))
+        else:
+            parts.append(_mark(row, height, kind, x_mm, radius_mm, scale, look))
+    return joined(parts)
+
+
+def _limits(heights: Sequence[Height], kind: Kind, limit_s: float | None) -> tuple[float, float]:
+    """Return the axis: what was noted, the line at 0, and no more of what is far away than ``_FAR_S``."""
+    ends = [end for height in heights for end in height if abs(end) <= _FAR_S]
+    ends += [] if limit_s is None else [limit_s]
+    if kind == "turn":
+        return 0.0, outward(0.0, max([*ends, _LEAST_S]), _LEAST_S)[1]
+    return outward(min([*ends, 0.0]), max([*ends, 0.0]), _LEAST_S)
+
+
+def _mark(row: Row, height: Height, kind: Kind, x_mm: float, radius_mm: float, scale: Scale, look: Look) -> Parts:
+    shape = shape_of(row)
+    if height.is_known:
+        return round_mark(shape, x_mm, scale.at(height.low_s), radius_mm)
+    # One end is the best that it can have been; towards the other one an arrow says that it goes on.
+    best_s, worst_s = height if kind == "turn" else (height.high_s, height.low_s)
+    at_mm = scale.at(best_s)
+    back = -1 if kind == "turn" else 1                 # longer turns are up, later pushes down
+    to_mm = at_mm + back * max(abs(scale.at(worst_s) - at_mm), 3.4 * radius_mm)
+    to_mm = min(max(to_mm, scale.to_mm), scale.from_mm)
+    if abs(to_mm - at_mm) < 2.5 * radius_mm:           # at the plot's edge the arrow begins further inside
+        at_mm = to_mm - back * 3.4 * radius_mm
+    return joined([
+        arrow(x_mm, at_mm, to_mm, 1.5 * radius_mm, look.style.line_mm), round_mark(shape, x_mm, at_mm, radius_mm)
+    ])  # fmt: skip
+
+
+# -- parts of an evening, and the key ---------------------------------------------------------------------------------
+
+
+def _groups(rows: Sequence[Row]) -> list[tuple[str, int]]:
+    """Return what is played one after the other, in words, and how many rounds each: evenings, else drills, else
+    crews."""
+    found: list[tuple[str, int]] = []
+    for name in (_evening, _drill, _crew):
+        found = [(title, len(list(of))) for title, of in itertools.groupby(rows, key=name)]
+        if len(found) > 1:
+            break
+    return found
+
+
+def _evening(row: Row) -> str:
+    return row.evening[5:]                     # of one season: month and day are enough
+
+
+def _drill(row: Row) -> str:
+    return row.drill or tr("match")
+
+
+def _crew(row: Row) -> str:
+    return tr("crew {crew}", crew=row.crew) if row.crew else ""
+
+
+def _partings(rows: Sequence[Row], frame: Frame, across: Scale, look: Look) -> list[Parts]:
+    """Return the lines between groups, and above each group what it is, as far as there is room."""
+    groups = _groups(rows)
+    if len(groups) < 2:
+        return []
+    parts, labels, first = [], [], 0
+    for title, count in groups:
+        begin_mm, end_mm = across.at(first + 0.5), across.at(first + count + 0.5)
+        if first:
+            parts.append(parting(begin_mm, frame, look))
+        cut = look.pen.cut(title, end_mm - begin_mm - 0.5 * look.em_mm, look.em_mm)
+        if cut == title or len(cut) > _FEWEST_LETTERS:
+            labels.append(look.pen.label(cut, begin_mm + 0.25 * look.em_mm, look.em_mm, look.em_mm, "lane"))
+        first += count
+    return [*parts, Parts(labels=tuple(labels))]
+
+
+def _numbers(count: int) -> list[int]:
+    """Return the numbers of rounds that are written: a dozen at most."""
+    step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, count) if count / step <= 12)
+    return [1, *range(step, count + 1, step)] if step > 1 else list(range(1, count + 1))
+
+
+def _key(rows: Sequence[Row], limit: bool, width_mm: float, look: Look) -> tuple[Parts, float]:
+    """Return what the marks mean, those that there are, in as many lines as they need, and how tall that is."""
+    shapes = {shape_of(row) for row in rows}
+    entries: list[tuple[Shape | None, str]] = [(shape, _SHAPE_WORDS[shape]) for shape in SHAPES if shape in shapes]
+    entries += [(None, tr("odd below it"))] if limit else []
+    em_mm, radius_mm = look.em_mm, look.style.mark_mm
+    parts, labels, x_mm, row = [], [], 0.0, 0
+    for shape, word in entries:
+        before_mm = (2 if shape else 6) * radius_mm + 0.5 * em_mm
+        wide_mm = before_mm + look.pen.width(word, em_mm)
+        if x_mm and x_mm + wide_mm > width_mm:
+            x_mm, row = 0.0, row + 1
+        y_mm = (row + 0.5) * _KEY_EM * em_mm
+        if shape:
+            parts.append(round_mark(shape, x_mm + radius_mm, y_mm, radius_mm))
+        else:
+            parts.append(dashed(((x_mm, y_mm), (x_mm + 6 * radius_mm, y_mm)), _LINE_MM))
+        labels.append(look.pen.label(word, x_mm + before_mm, middle(y_mm, 0.0, em_mm), em_mm, "key"))
+        x_mm += wide_mm + 1.2 * em_mm
+    return joined([*parts, Parts(labels=tuple(labels))]), (row + 1) * _KEY_EM * em_mm
