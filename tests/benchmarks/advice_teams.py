@@ -43,6 +43,11 @@ WORLDS = {
     "ex-Gaussian": World(times="ex-Gaussian"),
     "t4": World(times="t4"),
     "lapses": World(times="lapses"),
+    # The model knows lapses of one kind; these are others.
+    "rare long lapses": World(times="rare long lapses"),
+    "many short lapses": World(times="many short lapses"),
+    "one evening of lapses": World(times="one evening of lapses"),
+    "late by 2.5 s": World(times="late by 2.5 s"),
     "a scribe's lag": World(scribe=True),
     "10 % never ended": World(never_ended=0.1),
     "clock late by 0.3 s": World(clock_s=0.3),
@@ -91,8 +96,7 @@ def row(name, world, pushes, worth, teams):
     for _ in range(teams):
         question, times, gains, came = team(rng, world, pushes, worth)
         found = choose(question, times, Records(pushes=pushes, evenings=pushes // 8), seed=1)
-        said = np.mean([drawn_from(times, family, seed=1).beyond([question.lead_s]) for family in FAMILIES])
-        chances.append((said, came))
+        chances.append((_said(question, times), came))
         if isinstance(found, Advice):
             spoken += 1
             harmful += gains[found.lead_s] < -0.05
@@ -111,6 +115,26 @@ def row(name, world, pushes, worth, teams):
         f"| {told}{' <' if bad else ''}"
     )
     return text, chances
+
+
+def calibration(teams):
+    """Yield worlds with the slope of the chance of contact that came on the one that was said, and of how many teams:
+    ``teams`` of each worth and number of pushes."""
+    for name in ("as assumed", "evenings r .05", "evenings r .15", "ex-Gaussian", "t4", "lapses"):
+        chances = []
+        for pushes in (24, 72):
+            for worth in (0.0, 0.6, 1.1):
+                rng = np.random.default_rng(zlib.crc32(f"calibration {name} {pushes} {worth}".encode()))
+                for _ in range(teams):
+                    question, times, _, came = team(rng, WORLDS[name], pushes, worth)
+                    chances.append((_said(question, times), came))
+        said, came = np.array(chances).T
+        yield name, float(np.polyfit(said, came, 1)[0]), len(chances)
+
+
+def _said(question, times):
+    """Return the chance of contact at the team's own lead that is told."""
+    return np.mean([drawn_from(times, family, seed=1).beyond([question.lead_s]) for family in FAMILIES])
 
 
 def main():

@@ -92,8 +92,9 @@ class Stage(NamedTuple):
 
 
 @cache
-def round_stage(drill: str, lead_s: float, shift_ns: int, draw_out: str, coach: str) -> Stage:
-    """Return what a round of a bundled drill is played on, its plan with another lead."""
+def round_stage(drill: str, lead_s: float, shift_ns: int, draw_out: str, coach: str, *, points: bool = True) -> Stage:
+    """Return what a round of a bundled drill is played on, its plan with another lead; without ``points`` in a game
+    that charges and pays nothing: no time and no contact hangs on it, and it takes a third of a result's time."""
     found = loaded(drill)
     plan = found.files.plans[0]
     lead_ns = round(lead_s * NS_PER_S)
@@ -101,7 +102,8 @@ def round_stage(drill: str, lead_s: float, shift_ns: int, draw_out: str, coach: 
     condition = Condition(number=1, half_speed=False, shift_ns=shift_ns, draw_out=draw_out, coach=coach)
     timeline, _ = compile_plan(plan.game, varied(moved, found.drill, condition))
     assert timeline is not None
-    return Stage(timeline, plan.game, found.drill)
+    game = plan.game if points else replace(plan.game, stakes=(), thresholds=())
+    return Stage(timeline, game, found.drill)
 
 
 @cache

@@ -36,7 +36,7 @@ _ZONE = timezone(timedelta(hours=1))
 _FIRST = datetime(2031, 1, 7, 18, 30, tzinfo=_ZONE)        # a Tuesday; then Thursday, Tuesday ...
 _ROUND = timedelta(minutes=3)
 _MOST = 80                             # pushes of one driver on an evening
-_SO_FAR = 64                           # pushes behind a driver whose median is the one that the world says
+SO_FAR = 64                           # pushes behind a driver whose median is the one that the world says
 _LEAST_S = 0.3                         # nobody breaks off sooner
 
 
@@ -150,8 +150,9 @@ class _Team:
         if fresh and self._battery >= fresh:
             self._battery = 0
         stage = round_stage(
-            name, self._world.lead_on(self._evening), condition.shift_ns, condition.draw_out, condition.coach
-        )
+            name, self._world.lead_on(self._evening), condition.shift_ns, condition.draw_out, condition.coach,
+            points=self._world.points,
+        )  # fmt: skip
         times = self._times(condition, crew, drill.vary.setups)
         deeds = deeds_of(stage, times, self._rng)
         limit = own_limit(own) if drill.clean.turned_own else None
@@ -192,7 +193,7 @@ class _Team:
         self._pushes[key] += 1
         place = setups.index(condition.setup) if condition.setup else 0
         time_s = crew.driver.median_s * float(self._noise[key][self._evening, tonight])
-        time_s *= (so_far / _SO_FAR) ** np.log2(1 - world.doubling)
+        time_s *= (so_far / SO_FAR) ** np.log2(1 - world.doubling)
         time_s += world.fatigue_s * tonight + world.battery_s * self._battery
         time_s += (1 - world.follows) * condition.shift_ns / NS_PER_S
         time_s += world.setups_s[place % len(world.setups_s)] if world.setups_s else 0.0

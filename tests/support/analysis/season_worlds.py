@@ -59,7 +59,8 @@ class World(NamedTuple):
     ``never_ended`` of those whose end nobody notes. ``swapped``: crews change places after each four rounds, in
     mid-block; ``repeated``: the share of rounds that went wrong (a push reached into the window) which are played
     again; ``dropped`` of all rounds. ``clock_s``: so late is the clock of matches, and nobody knows. ``again``: of
-    rounds, a touch in the window after having broken off. ``slow`` are single odd pushes.
+    rounds, a touch in the window after having broken off. ``slow`` are single odd pushes. ``points``: whether
+    rounds of drills are reckoned in points, which no time hangs on.
     """
 
     crews: tuple[Crew, ...] = (Crew(Driver("d1"), "o1"),)
@@ -94,6 +95,7 @@ class World(NamedTuple):
     clock_s: float = 0.0
     again: float = 0.03
     slow: tuple[Slow, ...] = ()
+    points: bool = True
 
     def crews_on(self, evening: int) -> tuple[Crew, ...]:
         """Return the crews that come to an evening, counted from 0."""

@@ -21,7 +21,9 @@ def evening_times(rng, evenings, rounds, correlation=0.0, *, world="log-normal",
     evenings make the share ``correlation``.
 
     Worlds: log-normal; "ex-Gaussian" and "t4" for the logarithm, scaled to the same spread; "lapses": 4 % take twice
-    as long.
+    as long. Others beside them: "rare long lapses": 2 % take 3.5 times as long; "many short lapses": 12 % take 1.5
+    times; "one evening of lapses": a third of one evening in eight takes twice as long; "late by 2.5 s": 4 % take so
+    much longer.
     """
     shape = (evenings, rounds)
     noise = rng.standard_normal(shape)
@@ -33,4 +35,12 @@ def evening_times(rng, evenings, rounds, correlation=0.0, *, world="log-normal",
     logs += spread * math.sqrt(correlation) * rng.standard_normal((evenings, 1))
     if world == "lapses":
         logs += math.log(2) * (rng.random(shape) < 0.04)
+    elif world == "rare long lapses":
+        logs += math.log(3.5) * (rng.random(shape) < 0.02)
+    elif world == "many short lapses":
+        logs += math.log(1.5) * (rng.random(shape) < 0.12)
+    elif world == "one evening of lapses":
+        logs += math.log(2) * (rng.random(shape) < 1 / 3) * (rng.random((evenings, 1)) < 1 / 8)
+    elif world == "late by 2.5 s":
+        return np.exp(logs) + 2.5 * (median_s / math.e) * (rng.random(shape) < 0.04)
     return np.exp(logs)
