@@ -43,6 +43,7 @@ COMMANDS = {
     "log": tr("record a match that was watched in a video, or logged by the robot"),
     "runs": tr("what was recorded; forget a name"),
     "review": tr("what an evening or a season came to, with limits, and what is not known yet"),
+    "advise": tr("the one change of a plan's leads that wins points, or why there is none"),
     "init": tr("your team's project, from ten short questions: game, plans, drills, rig"),
     "check": tr("every mistake of plans, games, rigs and drills, and what may go wrong with a plan"),
     "preview": tr("the timeline of a plan, with what the official display shows"),

@@ -64,6 +64,10 @@ def test_a_lead_that_is_far_too_long_is_made_shorter():
     # No lead is advised where check would object.
     assert choose(replace(KNOWN, lead_s=6.0, least_s=5.5), season(), GOOD, seed=1).lead_s == 5.5
     assert candidates(0.5) == (0.0, 1.0, 1.5)
+    # Where check objects already, a longer lead that it would still object to is nearer to what it asks for.
+    assert candidates(3.0, 5.5) == (3.5, 4.0)
+    assert candidates(3.0, 5.5, 3.6) == (3.5,)
+    assert choose(replace(KNOWN, lead_s=3.0, least_s=5.5, most_s=3.0), season(), GOOD, seed=1).code == "nothing to win"
 
 
 def test_at_the_best_lead_there_is_nothing_to_win():

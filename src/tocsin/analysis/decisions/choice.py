@@ -58,7 +58,8 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     matches in which a push is on at the call; with eight matches ``pushes_seen`` (a count and its matches) stands for
     the latter. ``contact`` is in points (of a second of contact where it is ``timed``). ``late_s`` and ``spread_s`` are
     the clock's in the match to come. ``follows`` is by how much a push ends earlier if the call comes a second earlier,
-    known with a standard deviation of ``follows_spread``; ``lag`` is the scribe's. No lead is below ``least_s``.
+    known with a standard deviation of ``follows_spread``; ``lag`` is the scribe's. No lead is made
+    shorter than ``least_s``, or longer than ``most_s``, for which the game has no room.
     """
 
     lead_s: float
@@ -73,6 +74,7 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     follows_spread: float = 0.0
     lag: Lag = PRACTICE
     least_s: float = 0.0
+    most_s: float = math.inf
 
 
 class Advice(msgspec.Struct, frozen=True, kw_only=True):
@@ -157,7 +159,7 @@ def choose(question: Question, times: Times, records: Records, *, seed: int) -> 
     code = refusal_of(records)
     if code is not None:
         return Refusal(code=code)
-    weighed = weigh(question, times, candidates(question.lead_s, question.least_s), seed)
+    weighed = weigh(question, times, candidates(question.lead_s, question.least_s, question.most_s), seed)
 
     def holds(lead_s: float, number: Number, value: float) -> bool:
         changed: dict[str, object] = {number: (value, value)}
@@ -199,10 +201,12 @@ def decide(
     return _undecided(weighed, passed, ends, holds)
 
 
-def candidates(lead_s: float, least_s: float = 0.0) -> tuple[float, ...]:
-    """Return what a lead may be changed to, in seconds, none of them below ``least_s``."""
+def candidates(lead_s: float, least_s: float = 0.0, most_s: float = math.inf) -> tuple[float, ...]:
+    """Return what a lead may be changed to, in seconds: to nothing shorter than itself and than ``least_s``, or longer
+    than ``most_s``. Where it is shorter than the least one already, a longer one is nearer to that."""
     found = (round(lead_s + step, 3) for step in STEPS_S)
-    return tuple(lead for lead in found if lead >= max(least_s, 0.0))
+    least_s = max(min(least_s, lead_s), 0.0)
+    return tuple(lead for lead in found if least_s <= lead <= most_s)
 
 
 def all_pass(cases: Iterable[Case]) -> bool:

@@ -42,7 +42,7 @@ class Followed(NamedTuple):
 
 class Terms(msgspec.Struct, frozen=True, kw_only=True):
     """What people say, and the game and rig: the plan's ``lead_s``, points of a ``contact``; ``second`` and ``pushes``
-    each with a least and a largest value, the clock of the match to come, and the least lead that may be advised."""
+    each with a least and a largest value, the clock of the match to come, between which leads one may be advised."""
 
     lead_s: float
     contact: float
@@ -51,6 +51,7 @@ class Terms(msgspec.Struct, frozen=True, kw_only=True):
     late_s: float = 0.0
     spread_s: float = 0.0
     least_s: float = 0.0
+    most_s: float = math.inf
 
 
 class BreakOff(msgspec.Struct, frozen=True, kw_only=True):
@@ -79,7 +80,7 @@ def break_off_question(
     question = Question(
         lead_s=terms.lead_s, contact=terms.contact, second=terms.second, pushes=terms.pushes,
         pushes_seen=pushes_seen(rows), late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s,
-        follows=1.0 if follows is None else follows.value,
+        most_s=terms.most_s, follows=1.0 if follows is None else follows.value,
         follows_spread=0.0 if follows is None else follows.spread,
         lag=lag_of([lag for row in rows for lag in row.scribe_lags_s]),
     )  # fmt: skip

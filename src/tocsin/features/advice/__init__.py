@@ -1,0 +1,1 @@
+"""What one change of a plan's leads would win, or why none is advised."""
