@@ -3,7 +3,7 @@
 import pytest
 
 from tests.support.journal.recorded_runs import TIMELINE, record_push
-from tocsin.analysis.rounds.leads import Needed
+from tocsin.analysis.review.leads import Needed
 from tocsin.errors import BrokenRunError
 from tocsin.features.records.measured_leads import measured_leads
 

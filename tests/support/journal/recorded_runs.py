@@ -2,6 +2,7 @@
 
 import msgspec
 
+from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.features.records.round_files import DROPPED, RoundFacts
 from tocsin.journal import records
@@ -10,6 +11,7 @@ from tocsin.runner.options import ROUND
 from tocsin.units import NS_PER_S as S
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
+FILES = tuple(records.FileRecord.of(file.name, file.text) for file in load_drill("break_off", "nothing").files.files)
 HOME = next(one for one in TIMELINE.firings if one.cue == "home" and one.channel == "light")
 ORIGIN_NS = 5000 * S
 CALL_NS = ORIGIN_NS + HOME.begin.offset_ns
@@ -21,7 +23,7 @@ def record_push(runs, number, took_s, *, outcome="over", half_speed=False, dropp
         name="Break off", key="k", seed=1, round=number, crew="A", battery=number, half_speed=half_speed
     )
     options = {ROUND: msgspec.to_builtins(facts)} if drill else {}
-    record = RunRecord(runs, Heading(options=options, label="", files=()))
+    record = RunRecord(runs, Heading(options=options, label="", files=FILES))
     record.begin(ORIGIN_NS, f"2031-03-01T10:{number:02}:00.000Z", TIMELINE, ())
     record.add(records.OriginRecord(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60))
     record.add(
