@@ -21,6 +21,54 @@ Verdict = Literal["not_yet", "better", "surely_better", "no_difference"]
 #: By what they are compared: seconds after the call until the push ended, or the turn; whether there was a contact.
 Outcome = Literal["break_off", "turn", "contact"]
 
+#: What each figure is, by its name; each with its 95 % limits if it has some. These names never change.
+FIGURES = {
+    "counted": "rounds that figures rest on, of all that were played, those at half speed left out",
+    "lost": "share of these rounds that no figure rests on",
+    "half_speed": "rounds at half speed: part of the drill, but not counted",
+    "repeated": "rounds that were played again",
+    "dropped": "rounds that people took out",
+    "cancelled": "rounds that were cancelled before their end",
+    "unmarked": "rounds that count, but nobody marked what happened",
+    "unclear": "rounds of which only a video can tell how they came out",
+    "signals_failed": "rounds in which a device failed to give a signal",
+    "planned_calls": "rounds whose call is only known from the plan",
+    "clock_error": "± of the match clock, of the middle round, in seconds",
+    "clock_error_worst": "± of the match clock in the worst round, in seconds",
+    "contact": "share of rounds with a contact while that costs points; over a season with limits by evenings",
+    "lead": "the plan's own lead of the call, in seconds: that of the last round",
+    "no_push": "rounds in which the call found no push",
+    "break_off": "middle value of the time from the call to the end of the push that it found, in seconds",
+    "break_off_nine_in_ten": "time from the call that nine in ten pushes do not exceed; holds in 9 of 10 cases",
+    "break_off_if_missing": "the middle value if all that nobody marked ended at_once, or never",
+    "margin": "middle value of how long before the window pushes end at the plan's own lead, in seconds; below 0 after",
+    "margin_nine_in_ten": "how long before the window nine in ten pushes end at least; holds in 9 of 10 cases",
+    "margin_if_missing": "the middle value if all that nobody marked ended at_once, or never",
+    "on_at_lead": "share of pushes still on as the window begins, at the plan's own lead",
+    "turn": "middle value of the time from the call to the turn, in seconds",
+    "turn_nine_in_ten": "time from the call that nine in ten turns do not exceed; holds in 9 of 10 cases",
+    "turn_if_missing": "the middle value if all that nobody marked turned at_once, or never",
+    "home_full": "share of rounds in which the robot was home at the end",
+    "home_half": "share of rounds in which it was half home",
+    "home_none": "share of rounds in which it was not home",
+    "home_margin": "middle value of how long before the end it was home or half home, in seconds; below 0 after",
+    "way": "way home from a set-up, in seconds: geometric mean, pooled with the other set-ups from three on",
+    "way_own": "the same by the set-up's own rounds alone",
+    "way_rounds_alone": "rounds that a set-up needs so that its own weigh four times as much as the others",
+    "cost_total": "points that all rounds cost together",
+    "cost": "points that a round costs in the mean",
+    "gain": "points that a round gains in the mean",
+    "net": "points that a round gains less those that it costs, in the mean",
+    "odd": "pushes far later than their driver's usual ones, of those that could be compared",
+    "odd_by_chance": "share of evenings with an odd push though nothing changed",
+    "odd_limit": "time from the call beyond which a push is odd, in seconds",
+    "by_round": "by how many seconds pushes end later with each round of an evening",
+    "by_battery": "by how many seconds pushes end later with each round that the battery had before",
+    "learning": "by how many percent pushes end sooner with each doubling of the rounds so far",
+    "evidence": "evidence that two values which were dealt by lot differ: 20 is enough for one question",
+    "difference": "seconds of the second value less those of the first; its limits hold at any time",
+}
+
 
 class Figure(msgspec.Struct, frozen=True, kw_only=True):
     """A number with its 95 % limits.

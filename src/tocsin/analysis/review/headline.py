@@ -4,14 +4,18 @@ Red flags come first: who cannot trust the records need not read what they say. 
 limits, not only the value, put on one side: a habit that costs points before anything that explains it.
 """
 
-from tocsin.analysis.review.answer import Answer, Figure, Review
+from tocsin.analysis.review.answer import Answer, Figure, Question, Review
 from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, seconds, tenth
 from tocsin.analysis.review.words import line
+from tocsin.analysis.review.words_evidence import BETTER
+from tocsin.analysis.review.words_trends import is_clear
 from tocsin.translation import tr, trn
 
 MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it times of a second say little
 OFTEN = 0.1                            # a contact in more than one of ten rounds is a finding
 MOST_UNCLEAR = 1 / 2
+# What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it.
+_ORDER: tuple[Question, ...] = ("better", "contact", "break_off", "home", "odd", "matches", "tired", "learning")
 FEW = 0.1                              # of rounds that may be amiss before it is the first thing to know
 
 
@@ -23,7 +27,8 @@ def headline(review: Review) -> str:
     grave = _grave(review, trust)
     if grave:
         return grave[0]
-    found = next((said for answer in review.answers if (said := _finding(answer))), "")
+    answers = {answer.question: answer for answer in review.answers}
+    found = next((said for question in _ORDER if question in answers and (said := _finding(answers[question]))), "")
     return found or next(iter(_marks(trust)), "") or tr("Nothing new, and that is fine.")
 
 
@@ -88,13 +93,22 @@ def _failed(rounds: int) -> str:
 
 
 def _finding(answer: Answer) -> str:
-    """Return an answer as the finding of the evening, or an empty text if it is none."""
+    """Return an answer as the finding, or an empty text if it is none."""
     match answer.question:
+        case "better":
+            return line(answer) if any(one.verdict in BETTER for one in answer.comparisons) else ""
         case "contact":
             found = answer.figure("contact")
             return line(answer) if found and (found.low or 0) > OFTEN else ""
         case "break_off":
             return _late(answer.figure("margin"), answer.figure("on_at_lead"))
+        case "home":
+            none = answer.figure("home_none")
+            return line(answer) if none and (none.low or 0) > OFTEN else ""
+        case "odd":
+            return line(answer) if answer.marked else ""
+        case "tired" | "learning":
+            return line(answer) if any(is_clear(one) for one in answer.figures) else ""
     return ""
 
 

@@ -69,3 +69,36 @@ def bracketed(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
         return ""
     return tr(" ({low} to {high})", low=points(figure.low), high=points(figure.high))
+
+
+def limits_sooner(limits: tuple[float | None, float | None]) -> str:
+    """Return limits in seconds of how much sooner something is; below 0 it is later."""
+    low, high = limits
+    if low is None or high is None:
+        return tr("by how much is not known")
+    low_s, high_s = tenth(low), tenth(high)
+    if low_s >= 0:
+        return tr("{from_s:.1f} to {to_s:.1f} s", from_s=low_s, to_s=high_s)
+    if high_s <= 0:
+        return tr("{from_s:.1f} to {to_s:.1f} s later", from_s=-high_s + 0.0, to_s=-low_s)
+    return tr("{later:.1f} s later to {sooner:.1f} s sooner", later=-low_s, sooner=high_s)
+
+
+def percent(value: float) -> str:
+    """Return by how many whole percent something is sooner, below 0 later."""
+    shown = round(value)
+    if not shown:
+        return tr("neither sooner nor later")
+    return tr("{percent} % sooner", percent=shown) if shown > 0 else tr("{percent} % later", percent=-shown)
+
+
+def limits_percent(figure: Figure) -> str:
+    """Return the limits of a change in percent."""
+    if figure.low is None or figure.high is None:
+        return tr("by how much is not known")
+    low, high = round(figure.low), round(figure.high)
+    if low >= 0:
+        return tr("{low} to {high} %", low=low, high=high)
+    if high <= 0:
+        return tr("{low} to {high} % later", low=-high, high=-low)
+    return tr("{later} % later to {sooner} % sooner", later=-low, sooner=high)

@@ -16,6 +16,8 @@ from tocsin.analysis.review.numbers import (
     tenth,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
+from tocsin.analysis.review.words_evidence import better_line, not_yet_better
+from tocsin.analysis.review.words_trends import learning_line, odd_line, tired_line
 from tocsin.translation import tr, trn
 
 _MOST_ALONE = 100                      # rounds of a set-up that some season may bring
@@ -33,16 +35,21 @@ def legend() -> tuple[str, ...]:
 def line(answer: Answer) -> str:
     """Return the answer in words, empty if no figure of it may be told yet."""
     say = _LINES.get(answer.question)
-    return say(answer) if say and answer.figures else ""
+    return say(answer) if say else ""
 
 
 def not_yet(lacking: Lacking) -> str:
     """Return what is not known yet, with how many rounds and evenings are still missing."""
     what = _UNKNOWN.get(lacking.figure, lacking.figure)
-    if lacking.of:
+    if lacking.question == "better":
+        what = not_yet_better(lacking)
+    elif lacking.of:
         what = tr("how long the way home takes from: {setup}", setup=lacking.of)
     if not lacking.more and not lacking.evenings:
-        return tr("Not yet: {what}. The rounds so far do not tell.", what=what)
+        return (
+            tr("Not yet: {what}. No season is long enough to tell.", what=what) if lacking.counted == "pairs"
+            else tr("Not yet: {what}. The rounds so far do not tell.", what=what)
+        )
     evenings = trn("{count} evening", "{count} evenings", lacking.evenings)
     if lacking.counted == "evenings" or not lacking.more:
         return tr("Not yet: {what}. About {evenings} more.", what=what, evenings=evenings)
@@ -245,6 +252,7 @@ def _total(total: Figure) -> str:
 
 _LINES = {
     "trust": _trust, "contact": _contact, "break_off": _break_off, "turn": _turn, "home": _home, "cost": _cost,
+    "odd": odd_line, "tired": tired_line, "learning": learning_line, "better": better_line,
 }  # fmt: skip
 _UNKNOWN = {
     "counted": tr("anything at all"),
@@ -254,6 +262,10 @@ _UNKNOWN = {
     "home_full": tr("how often the robot is home"),
     "way": tr("how long the way home takes from each set-up"),
     "cost": tr("what a round costs"),
+    "odd": tr("whether a round was odd"),
+    "by_round": tr("how pushes change as an evening goes on"),
+    "by_battery": tr("how pushes change on a battery"),
+    "learning": tr("whether pushes end sooner as the season goes on"),
     "turn": tr("how fast the robot turns"),
     "turn_nine_in_ten": tr("how fast nine in ten turns are"),
 }

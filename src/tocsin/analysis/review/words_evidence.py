@@ -1,0 +1,127 @@
+"""Say which of two things that the drill dealt by lot is better, or how much longer it takes to know.
+
+"Better" is said of what a team may choose: the coach, the signals, the plan. Of set-ups and of calls that the lot moved
+it is only said where pushes end sooner: an earlier call that is used up is not better.
+"""
+
+from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
+from tocsin.analysis.review.numbers import limits_sooner, seconds, tenth
+from tocsin.translation import tr
+
+_CHOSEN = ("coach", "draw_out", "plan_dealt")
+_SURE = "surely_better"
+BETTER = ("better", _SURE)
+
+
+def better_line(answer: Answer) -> str:
+    """Return the comparison that matters most: that of the question of the month, else the first with a verdict."""
+    told = [one for one in answer.comparisons if one.verdict != "not_yet"]
+    told.sort(key=lambda one: (not one.named, one.verdict not in BETTER))
+    return comparison_line(answer, told[0]) if told else ""
+
+
+def comparison_lines(answer: Answer) -> tuple[str, ...]:
+    """Return a sentence for each comparison that has a verdict, the question of the month first."""
+    return tuple(comparison_line(answer, one) for one in answer.comparisons if one.verdict != "not_yet")
+
+
+def comparison_line(answer: Answer, one: Comparison) -> str:
+    """Return a comparison as a sentence: what is better, or that it makes no difference that matters."""
+    first, second = value_words(one.factor, one.first), value_words(one.factor, one.second)
+    if one.verdict == "not_yet":
+        return tr("{first} or {second}: not yet.", first=_begin(first), second=second)
+    if one.verdict == "no_difference":
+        return tr("{first} or {second}: no difference that matters.", first=_begin(first), second=second)
+    less, more = (first, second) if one.less == one.first else (second, first)
+    said = _by_contact(answer, one, less, more) if one.outcome == "contact" else _by_seconds(answer, one, less, more)
+    return f"{_head(one, less, more)} {said}".rstrip()
+
+
+def not_yet_better(lacking: Lacking) -> str:
+    """Return what is not known yet of a comparison, as part of a sentence."""
+    factor, _, rest = lacking.of.partition(": ")
+    values, _, outcome = rest.rpartition(": ")
+    first, between, second = values.partition(" / ")
+    if not between:
+        return tr("which of two things is better that the drill dealt by lot")
+    words = {"first": value_words(factor, first), "second": value_words(factor, second)}
+    match outcome:
+        case "contact":
+            return tr("{first} or {second}, by contacts", **words)
+        case "turn":
+            return tr("{first} or {second}, by the time to the turn", **words)
+        case _:
+            return tr("{first} or {second}, by when pushes end", **words)
+
+
+def value_words(factor: str, value: str) -> str:
+    """Return a value that was dealt as people call it."""
+    match factor, value:
+        case "coach", "calling":
+            return tr("coach calling")
+        case "coach", "silent":
+            return tr("coach silent")
+        case "draw_out", "none":
+            return tr("all signals")
+        case "draw_out", _:
+            return tr("without {channel}", channel=value)
+        case "plan_dealt", _:
+            return tr("plan {plan}", plan=value)
+        case "shift_s", "0 s":
+            return tr("called as planned")
+        case "shift_s", _ if value.startswith("-"):
+            return tr("called {seconds} later", seconds=value[1:])
+        case "shift_s", _:
+            return tr("called {seconds} earlier", seconds=value.lstrip("+"))
+    return value
+
+
+def _head(one: Comparison, less: str, more: str) -> str:
+    sure = one.verdict == _SURE
+    if one.factor in _CHOSEN:
+        return (
+            tr("{less} is surely better than {more}.", less=_begin(less), more=more) if sure
+            else tr("{less} is better than {more}.", less=_begin(less), more=more)
+        )  # fmt: skip
+    return (
+        tr("{less} and {more} surely differ.", less=_begin(less), more=more) if sure
+        else tr("{less} and {more} differ.", less=_begin(less), more=more)
+    )  # fmt: skip
+
+
+def _by_seconds(answer: Answer, one: Comparison, less: str, more: str) -> str:
+    found = answer.figure("difference", one.of)
+    if found is None or found.value is None:
+        return ""
+    side = 1 if one.less == one.first else -1          # the figure is the second value less the first
+    gain = tenth(side * found.value)
+    if gain <= 0:
+        # The most evidence of all looks counts, so by now the mean may say less, or something else.
+        return tr("By how much is not clear.")
+    words = {"less": less, "time": seconds(gain), "limits": limits_sooner(_sided(found, side))}
+    if one.outcome == "turn":
+        return tr("With {less} robots turn {time} sooner ({limits}).", **words)
+    return tr("With {less} pushes end {time} sooner ({limits}).", **words)
+
+
+def _by_contact(answer: Answer, one: Comparison, less: str, more: str) -> str:
+    other = one.second if one.less == one.first else one.first
+    low, high = (answer.figure("contact", f"{one.of}: {value}") for value in (one.less, other))
+    if low is None or high is None:
+        return ""
+    return tr(
+        "Contact in {x} of {n} rounds with {less}, in {y} of {m} with {more}.", x=low.count, n=low.rounds, y=high.count,
+        m=high.rounds, less=less, more=more,
+    )  # fmt: skip
+
+
+def _sided(figure: Figure, side: int) -> tuple[float | None, float | None]:
+    """Return the limits of how much sooner it is."""
+    low, high = figure.low, figure.high
+    if side > 0:
+        return low, high
+    return None if high is None else -high, None if low is None else -low
+
+
+def _begin(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,113 @@
+"""Say what a season tells of odd rounds, of evenings as they go on, and of learning; never why.
+
+A change whose limits lie on both sides of nothing may be chance, and the sentence says so.
+"""
+
+from collections.abc import Iterable
+
+from tocsin.analysis.review.answer import Answer, Figure
+from tocsin.analysis.review.numbers import limits_percent, limits_sooner, percent, seconds, tenth
+from tocsin.analysis.seasons.row import Row
+from tocsin.translation import tr, trn
+
+#: By how many rounds a slope is told: of an evening, and of a battery. A single one moves times by hundredths.
+EVENING_ROUNDS, BATTERY_ROUNDS = 10, 3
+
+
+def odd_line(answer: Answer) -> str:
+    """Return how many rounds were odd, beside how often one is by chance."""
+    said = []
+    odd, chance = answer.figure("odd"), answer.figure("odd_by_chance")
+    if odd and odd.count:
+        said.append(trn(
+            "{odd} of {count} push was far later than this driver's usual ones.",
+            "{odd} of {count} pushes were far later than the driver's usual ones.", odd.rounds, odd=odd.count,
+        ))  # fmt: skip
+        if chance and chance.value is not None:
+            said.append(tr(
+                "By chance alone this happens on {share} of 100 evenings.", share=max(1, round(100 * chance.value)),
+            ))  # fmt: skip
+    elif odd:
+        said.append(trn("{count} push: none was odd.", "{count} pushes: none was odd.", odd.rounds))
+    if answer.verdict == "new_baseline":
+        said.append(tr("Lead, plan or driver are new: what is usual is not known yet."))
+    return " ".join(said)
+
+
+def odd_rounds(answer: Answer, rows: Iterable[Row]) -> tuple[str, ...]:
+    """Return each odd round with when it was, its time, its set-up and its battery."""
+    known = {row.folder: row for row in rows}
+    said = []
+    for folder in answer.marked:
+        row = known.get(folder)
+        if row is not None:
+            number, time = row.round, seconds(row.break_off_at_least_s or 0.0)
+            text = tr("{evening}, round {number}: {time} after the call", evening=row.evening, number=number, time=time)
+            if row.setup:
+                text = tr("{round}; {setup}", round=text, setup=row.setup)
+            if row.battery_rounds is not None:
+                text = tr("{round}; battery with {count} rounds before", round=text, count=row.battery_rounds)
+            said.append(tr("{round}.", round=text))
+    return tuple(said)
+
+
+def tired_line(answer: Answer) -> str:
+    """Return how times change as an evening goes on, and on a battery."""
+    said = []
+    by_round, by_battery = answer.figure("by_round"), answer.figure("by_battery")
+    if by_round and by_round.value is not None:
+        said.append(tr(
+            "After {count} more rounds of an evening pushes end {change} ({limits}).", count=EVENING_ROUNDS,
+            change=_later(by_round.value * EVENING_ROUNDS), limits=_limits(by_round, EVENING_ROUNDS),
+        ))  # fmt: skip
+        said += _chance(by_round, EVENING_ROUNDS)
+    if by_battery and by_battery.value is not None:
+        said.append(tr(
+            "After {count} more rounds on a battery: {change} ({limits}).", count=BATTERY_ROUNDS,
+            change=_later(by_battery.value * BATTERY_ROUNDS), limits=_limits(by_battery, BATTERY_ROUNDS),
+        ))  # fmt: skip
+        said += _chance(by_battery, BATTERY_ROUNDS)
+    if said and answer.verdict == "battery_as_rounds":
+        said.append(tr("Evening and battery cannot be told apart: change batteries after unequal numbers of rounds."))
+    return " ".join(said)
+
+
+def learning_line(answer: Answer) -> str:
+    """Return by how much times become shorter with twice as many rounds behind."""
+    found = answer.figure("learning")
+    if found is None or found.value is None:
+        return ""
+    said = tr(
+        "With twice as many rounds behind them pushes end {change} ({limits}).", change=percent(found.value),
+        limits=limits_percent(found),
+    )  # fmt: skip
+    return " ".join((said, *_chance(found, 1, digits=0)))
+
+
+def is_clear(figure: Figure) -> bool:
+    """Return whether a change is a finding: half as far again from nothing as its limits ask for, since who looks after
+    each evening finds something sooner or later."""
+    if figure.low is None or figure.high is None:
+        return False
+    beyond = (figure.high - figure.low) / 4
+    return figure.low - beyond > 0 or figure.high + beyond < 0
+
+
+def _later(change_s: float) -> str:
+    shown = tenth(change_s)
+    if not shown:
+        return tr("neither sooner nor later")
+    return tr("{time} later", time=seconds(shown)) if shown > 0 else tr("{time} sooner", time=seconds(shown))
+
+
+def _limits(figure: Figure, times: int) -> str:
+    low, high = (None if limit is None else -limit * times for limit in (figure.high, figure.low))
+    return limits_sooner((low, high))
+
+
+def _chance(figure: Figure, times: int, *, digits: int = 1) -> list[str]:
+    low, high = figure.low, figure.high
+    clear = low is not None and high is not None and (
+        round(low * times, digits) > 0 or round(high * times, digits) < 0
+    )  # fmt: skip
+    return [] if clear else [tr("It may be chance.")]

@@ -1,0 +1,259 @@
+"""Sentences of answers: plain words, one way of writing numbers, and never at odds with the figures."""
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.support.analysis.season_teams import season_rows
+from tests.support.analysis.season_worlds import WORLDS, World
+from tocsin.analysis.review.answer import FIGURES, Answer, Comparison, Figure, Lacking, Review
+from tocsin.analysis.review.better import better_answer
+from tocsin.analysis.review.evening import evening_review
+from tocsin.analysis.review.headline import flags, headline
+from tocsin.analysis.review.numbers import early
+from tocsin.analysis.review.season import season_review
+from tocsin.analysis.review.words import legend, line, not_yet, ways
+from tocsin.analysis.review.words_evidence import comparison_lines
+from tocsin.analysis.review.words_trends import is_clear
+
+# No word of a trade that people do not know, no praise, no blame, no ranking, nothing that is surer than it is.
+FORBIDDEN = re.compile(
+    r"significan|\bp\s*[=<]|prove[dns]?\b|median|confidence|\bbest\b|worst driver|ranking|regression|interval|"
+    r"well done|great|congrat|bad driver|fault of|correlat|standard|\bnan\b|\binf\b|None|\{|\}",
+    re.IGNORECASE,
+)
+FINE = re.compile(r"\d\.\d\d")
+
+
+def texts_of(review: Review) -> list[str]:
+    better = review.answer("better")
+    return [
+        headline(review), *flags(review), *filter(None, map(line, review.answers)), *map(not_yet, review.unknown),
+        *(one.why for one in review.left_out), *legend(), *(comparison_lines(better) if better else ()),
+        *(one for answer in review.answers if answer.question == "home" for one in ways(answer)),
+    ]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def reviews():
+    """Return reviews of all simulated worlds: of the whole season, and of some evenings; and what was dealt by lot."""
+    found = []
+    worlds = [*WORLDS.values(), World(drills=("turn",), evenings=5, ways_s=(3.0, 6.0, 8.0, 16.0)),
+              World(calling_s=1.2), World(drills=("break_off", "fork"), evenings=6)]  # fmt: skip
+    for seed, world in enumerate(worlds):
+        rows = season_rows(world._replace(evenings=min(world.evenings, 6)), seed)
+        evenings = sorted({row.evening for row in rows})
+        season = season_review(rows)
+        found += [season, Review(scope="season", evenings=(), answers=(season.answers[0], better_answer(rows)))]
+        found += [
+            evening_review([row for row in rows if row.evening == evening]) for evening in evenings[:: len(evenings)]
+        ]
+        found.append(season_review(rows[: 12 * (seed % 4 + 1)]))
+    return found
+
+
+def test_no_sentence_has_a_word_that_it_must_not_have_and_no_number_is_too_fine(reviews):
+    for review in reviews:
+        for text in texts_of(review):
+            assert not FORBIDDEN.search(text), text
+            assert not FINE.search(text), text
+            assert text[0].isupper() or text[0].isdigit() or text in {one.why for one in review.left_out}, text
+            assert ".." not in text, text
+            assert "  " not in text, text
+
+
+def test_each_figure_stands_in_the_table_with_its_meaning(reviews):
+    names = {figure.name for review in reviews for answer in review.answers for figure in answer.figures}
+    assert names <= set(FIGURES)
+    # Those that these worlds cannot reach: rounds that nobody marked.
+    later = {"clock_error", "clock_error_worst", "odd", "odd_by_chance", "odd_limit", "by_round", "by_battery", "learning"}
+    assert set(FIGURES) - names - later <= {name for name in FIGURES if name.endswith("_if_missing")}
+
+
+def test_each_question_with_figures_has_a_sentence_and_each_lack_its_own_words(reviews):
+    for review in reviews:
+        for answer in review.answers:
+            told = answer.figures if answer.question not in ("break_off", "better") else ()
+            assert bool(line(answer)) or not told, answer
+            for lacking in answer.lacking:
+                assert lacking.figure == "way" or lacking.figure not in not_yet(lacking).split(), lacking
+
+
+def test_what_is_unknown_is_told_shortest_first(reviews):
+    for review in reviews:
+        waits = [(one.evenings, one.more) for one in review.unknown if one.more or one.evenings]
+        assert waits == sorted(waits)
+
+
+margins = st.tuples(*[st.floats(-9, 9)] * 3).map(sorted)
+
+
+@given(margins)
+def test_a_margins_sentence_says_the_side_that_its_numbers_say(values):
+    low, value, high = values
+    figure = Figure(name="margin", unit="s", value=value, low=low, high=high, rounds=12)
+    said = line(Answer(question="break_off", figures=(figure,)))
+    middle, limits = said.removesuffix(").").split(" (")
+    assert middle.endswith(early(value))
+    assert ("late" in middle) == (round(value, 1) < 0)
+    numbers = [float(one) for one in re.findall(r"\d+\.\d", limits)]
+    shown = {abs(round(one, 1)) for one in (low, high)}
+    assert shown - {0.0} <= set(numbers) <= shown
+    assert (set(numbers) == shown) or "just in time" in limits
+    assert "early" not in limits or round(high, 1) > 0
+    assert "late" not in limits or round(low, 1) < 0
+
+
+@given(st.integers(0, 40), st.integers(1, 40))
+def test_a_shares_sentence_counts_what_its_figure_counts(count, rounds):
+    count = min(count, rounds)
+    figure = Figure(
+        name="contact", unit="share", value=count / rounds, low=0.11, high=0.6, count=count, rounds=rounds
+    )
+    said = line(Answer(question="contact", figures=(figure,)))
+    assert said == f"Contact in {count} of {rounds} round{'s' if rounds != 1 else ''} (11 to 60 of 100)."
+
+
+@pytest.mark.parametrize(("lacking", "said"), [
+    (Lacking(question="break_off", figure="margin_nine_in_ten", counted="pushes", more=10, evenings=1),
+     "Not yet: how early nine in ten pushes are off. About 10 more pushes, 1 evening."),
+    (Lacking(question="cost", figure="cost", counted="evenings", more=2, evenings=2),
+     "Not yet: what a round costs. About 2 evenings more."),
+    (Lacking(question="better", figure="evidence", of="coach: calling / silent: break_off", counted="pairs", more=40,
+             evenings=8),
+     "Not yet: coach calling or coach silent, by when pushes end. About 40 more pairs, 8 evenings."),
+    (Lacking(question="better", figure="evidence", of="shift_s: -1 s / 0 s: contact", counted="pairs"),
+     "Not yet: called 1 s later or called as planned, by contacts. No season is long enough to tell."),
+    (Lacking(question="better", figure="evidence", counted="pairs", more=5, evenings=1),
+     "Not yet: which of two things is better that the drill dealt by lot. About 5 more pairs, 1 evening."),
+    (Lacking(question="odd", figure="odd", counted="pushes", more=1),
+     "Not yet: whether a round was odd. About 1 more push."),
+])  # fmt: skip
+def test_not_yet_says_what_and_how_much_is_missing(lacking, said):
+    assert not_yet(lacking) == said
+
+
+def compared(factor, first, second, value, low, high, *, verdict="better", less=None, outcome="break_off"):
+    of = f"{factor}: {first} / {second}: {outcome}"
+    return Answer(
+        question="better",
+        figures=(Figure(name="difference", of=of, unit="s", value=value, low=low, high=high, rounds=60),),
+        comparisons=(Comparison(of=of, factor=factor, first=first, second=second, outcome=outcome, verdict=verdict,
+                                less=less or (second if value < 0 else first), needed=20, pairs=30, named=True),),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("answer", "said"), [
+    (compared("coach", "calling", "silent", 0.3, 0.0, 0.6),
+     "Coach calling is better than coach silent. With coach calling pushes end 0.3 s sooner (0.0 to 0.6 s)."),
+    (compared("coach", "calling", "silent", -0.3, -0.6, 0.04, verdict="surely_better"),
+     "Coach silent is surely better than coach calling. With coach silent pushes end 0.3 s sooner (0.0 to 0.6 s)."),
+    (compared("coach", "calling", "silent", 0.3, None, None, outcome="turn"),
+     "Coach calling is better than coach silent. With coach calling robots turn 0.3 s sooner (by how much is not"
+     " known)."),
+    (compared("shift_s", "-1 s", "0 s", 0.4, 0.1, 0.8),
+     "Called 1 s later and called as planned differ. With called 1 s later pushes end 0.4 s sooner (0.1 to 0.8 s)."),
+    (compared("coach", "calling", "silent", -0.2, -0.6, 0.3, less="calling"),
+     "Coach calling is better than coach silent. By how much is not clear."),
+    (compared("draw_out", "none", "sound", 0.0, -0.1, 0.1, verdict="no_difference"),
+     "All signals or without sound: no difference that matters."),
+    (compared("draw_out", "none", "sound", 0.0, -0.1, 0.1, verdict="not_yet"), ""),
+])  # fmt: skip
+def test_a_comparison_says_what_is_better_and_by_how_much(answer, said):
+    assert line(answer) == said
+
+
+def test_a_comparison_of_contacts_counts_both_sides():
+    of = "coach: calling / silent: contact"
+    one = Comparison(of=of, factor="coach", first="calling", second="silent", outcome="contact", verdict="better",
+                     less="calling", needed=20, pairs=40, named=True)  # fmt: skip
+    figures = [
+        Figure(name="contact", of=f"{of}: {value}", unit="share", value=x / 40, count=x, rounds=40)
+        for value, x in (("calling", 2), ("silent", 15))
+    ]
+    assert line(Answer(question="better", comparisons=(one,), figures=tuple(figures))) == (
+        "Coach calling is better than coach silent. Contact in 2 of 40 rounds with coach calling, in 15 of 40 with "
+        "coach silent."
+    )
+
+
+def slope(name, value, low, high, unit="s/round", question="tired", **facts):
+    figure = Figure(name=name, unit=unit, value=value, low=low, high=high, rounds=80, evenings=8)
+    return Answer(question=question, figures=(figure,), **facts)
+
+
+@pytest.mark.parametrize(("answer", "said"), [
+    (slope("by_round", 0.02, -0.01, 0.05),
+     "After 10 more rounds of an evening pushes end 0.2 s later (0.5 s later to 0.1 s sooner). It may be chance."),
+    (slope("by_round", 0.03, 0.01, 0.05, verdict="battery_as_rounds"),
+     "After 10 more rounds of an evening pushes end 0.3 s later (0.1 to 0.5 s later). Evening and battery cannot be "
+     "told apart: change batteries after unequal numbers of rounds."),
+    (slope("learning", 6.2, 1.4, 11.0, "percent", "learning"),
+     "With twice as many rounds behind them pushes end 6 % sooner (1 to 11 %)."),
+    (slope("learning", -2.2, -7.4, 3.0, "percent", "learning"),
+     "With twice as many rounds behind them pushes end 2 % later (7 % later to 3 % sooner). It may be chance."),
+])  # fmt: skip
+def test_a_change_says_its_side_and_whether_it_may_be_chance(answer, said):
+    assert line(answer) == said
+
+
+def test_a_change_is_a_finding_only_well_beyond_its_limits():
+    assert not is_clear(Figure(name="by_round", unit="s/round", value=0.03, low=0.01, high=0.05, rounds=80))
+    assert is_clear(Figure(name="by_round", unit="s/round", value=0.04, low=0.02, high=0.06, rounds=80))
+
+
+def test_odd_rounds_stand_beside_how_often_one_is_by_chance():
+    figures = (
+        Figure(name="odd", unit="rounds", value=2, count=2, rounds=30),
+        Figure(name="odd_by_chance", unit="share", value=0.031, rounds=30),
+    )
+    assert line(Answer(question="odd", figures=figures, marked=("a", "b"))) == (
+        "2 of 30 pushes were far later than the driver's usual ones. By chance alone this happens on 3 of 100 evenings."
+    )
+    none = (Figure(name="odd", unit="rounds", value=0, count=0, rounds=30), figures[1])
+    assert line(Answer(question="odd", figures=none)) == "30 pushes: none was odd."
+
+
+def trust(**counts):
+    base = {"counted": 20, "lost": 0, "unmarked": 0, "unclear": 0, "repeated": 0, "signals_failed": 0} | counts
+    figures = [
+        Figure(name=name, unit="share" if name == "lost" else "rounds", value=n / 20, count=n, rounds=20)
+        for name, n in base.items()
+    ]
+    return Answer(question="trust", figures=tuple(figures))
+
+
+def review(*answers, trusted=True):
+    return Review(scope="season", evenings=("2031-02-01",), answers=answers, trusted=trusted)
+
+
+def contacts(count):
+    low = 0.2 if count > 5 else 0.02
+    return Answer(question="contact", figures=(
+        Figure(name="contact", unit="share", value=count / 20, low=low, high=0.8, count=count, rounds=20),
+    ))  # fmt: skip
+
+
+def test_the_headline_is_a_red_flag_before_a_finding_before_nothing():
+    better = compared("coach", "calling", "silent", 0.3, 0.0, 0.6)
+    assert headline(review(trust(), contacts(1))) == "Nothing new, and that is fine."
+    assert headline(review(trust(), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
+    assert headline(review(trust(), contacts(10), better)).startswith("Coach calling is better")
+    assert headline(review(trust(unmarked=4), contacts(10), better)) == "Nobody marked 4 rounds."
+    assert headline(review(trust(unmarked=1), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
+    assert headline(review(trust(unclear=11), contacts(1))) == "Only a video can tell how 11 of 20 rounds came out."
+    lost = review(trust(lost=8, counted=12), trusted=False)
+    assert headline(lost) == flags(lost)[0] == "Too few rounds count: 8 of 20 are lost. Nothing else is told."
+    assert headline(review()) == "No round to tell of."
+
+
+def test_pushes_that_are_surely_too_late_are_a_finding():
+    late = Answer(question="break_off", figures=(
+        Figure(name="margin", unit="s", value=-0.8, low=-1.2, high=-0.3, rounds=12),
+        Figure(name="on_at_lead", unit="share", value=0.75, low=0.47, high=0.91, rounds=12),
+    ))  # fmt: skip
+    assert headline(review(trust(), late)) == (
+        "Most pushes are off too late: middle value 0.8 s late (0.3 to 1.2 s late)."
+    )
