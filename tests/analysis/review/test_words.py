@@ -68,7 +68,9 @@ def test_each_figure_stands_in_the_table_with_its_meaning(reviews):
     names = {figure.name for review in reviews for answer in review.answers for figure in answer.figures}
     assert names <= set(FIGURES)
     # Those that these worlds cannot reach: rounds that nobody marked.
-    later = {"clock_error", "clock_error_worst", "odd", "odd_by_chance", "odd_limit", "by_round", "by_battery", "learning"}
+    later = {
+        "clock_error", "clock_error_worst", "odd", "odd_by_chance", "odd_limit", "by_round", "by_battery", "learning",
+    }  # fmt: skip
     assert set(FIGURES) - names - later <= {name for name in FIGURES if name.endswith("_if_missing")}
 
 
