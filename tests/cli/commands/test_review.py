@@ -8,13 +8,17 @@ import jsonschema
 import pytest
 
 import tocsin.features.review
+from tests.cli.commands.test_preview import on_a_terminal
 from tests.support.journal.recorded_rounds import record_rounds
 from tests.support.journal.recorded_runs import record_push
 from tocsin.analysis.review.headline import headline
+from tocsin.cli.commands.review import parser, request_of
 from tocsin.cli.main import main
+from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import ReviewRequest, reviewed
 from tocsin.journal.people import People
+from tocsin.model.project import Project, Question
 
 Output = pytest.CaptureFixture[str]
 SCHEMA = json.loads(Path(tocsin.features.review.__file__).with_name("schema.json").read_text("utf-8"))
@@ -72,6 +76,51 @@ def test_an_evening_by_its_date(season: Path, capsys: Output) -> None:
     assert "the newest: 2031-03-15, 2031-03-08" in refused(capsys, season, "--evening", "2031-03-09")
 
 
+def test_the_newest_evening_has_its_season_in_three_lines(season: Path, capsys: Output) -> None:
+    *_, blank, head, said, more = told(capsys, season).splitlines()
+    assert blank == ""
+    assert head == "Break off, 2 evenings: Sat 2031-03-08 to Sat 2031-03-15"
+    assert said.startswith("  ")
+    assert "`tocsin review --season`" in more
+    assert [one["scope"] for one in data(capsys, season)["reviews"]] == ["evening", "season"]
+    assert [one["scope"] for one in data(capsys, season, "--evening", "2031-03-08")["reviews"]] == ["evening"]
+
+
+def test_a_season_and_all_matches(season: Path, capsys: Output) -> None:
+    (found,) = data(capsys, season, "--season")["reviews"]
+    assert (found["scope"], found["evenings"]) == ("season", ["2031-03-08", "2031-03-15"])
+    (found,) = data(capsys, season, "--season", "--since", "2031-03-09")["reviews"]
+    assert found["evenings"] == ["2031-03-15"]
+    (found,) = data(capsys, season, "--matches")["reviews"]
+    assert (found["scope"], found["drills"], found["evenings"]) == ("matches", [], ["2031-03-01"])
+    assert "Matches, 1 evening: Sat 2031-03-01" in told(capsys, season, "--matches")
+
+
+def test_the_question_is_the_projects_unless_another_one_is_asked() -> None:
+    month = Project(name="Bell crew", question=Question(asks="coach", since="2031-03-01"))
+
+    def asked(*arguments: str, project: Project | None = month) -> Question | None:
+        return request_of(parser().parse_args(arguments), project, Wanted()).question
+
+    assert asked() == month.question
+    assert asked("--question", "coach") == month.question, "with the day since when it is asked"
+    assert asked("--question", "plan") == Question(asks="plan")
+    assert asked(project=None) is None
+
+
+def test_the_example_is_told_without_any_runs_or_project(capsys: Output) -> None:
+    for more in ([], ["--season"], ["--matches"], ["--drill", "turn"]):
+        capsys.readouterr()
+        assert main(["review", "--example", *more]) == 0
+        said = capsys.readouterr()
+        assert said.out.splitlines()[1] == "An invented team: nobody drove these rounds."
+        assert said.err == ""
+    assert main(["review", "--example", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    jsonschema.Draft202012Validator(SCHEMA).validate(found)
+    assert found["invented"] is True
+
+
 def test_filters_choose_as_those_of_runs_do(season: Path, capsys: Output) -> None:
     (first, *_) = data(capsys, season, "--drill", "turn")["reviews"]
     assert first["drills"] == ["Turn"]
@@ -115,6 +164,8 @@ def test_nothing_recorded_yet_is_no_mistake(tmp_path: Path, capsys: Output) -> N
     (["--since", "March"], "'March' is not a date", "2026-03-14"),
     (["--evening", "2031-03-08", "--since", "2031-03-01"], "are for several evenings", "leave them out"),
     (["--json", "--names"], "--json never holds names", "leave out --names"),
+    (["--matches", "--drill", "turn"], "use --matches or --drill, not both", "of no drill"),
+    (["--example"], "has runs of its own", "leave out --runs"),
     (["--who", "Zoe"], "nobody is called 'Zoe' here", "known: Ann"),
 ])  # fmt: skip
 def test_what_does_not_fit_is_refused_with_a_way_out(
@@ -133,6 +184,22 @@ def test_a_run_that_cannot_be_read_is_told_and_left_out(season: Path, tmp_path: 
     capsys.readouterr()
     assert main(["review", "--runs", str(runs)]) == 0
     assert broken.parent.name in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("arguments", [["--season", "--matches"], ["--question", "luck"], ["--crew", "D"]])
+def test_what_cannot_be_meant_is_told_in_a_line(arguments: list[str], season: Path, capsys: Output) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["review", "--runs", str(season), *arguments])
+    assert ended.value.code == 2
+    assert "`tocsin review --help` shows examples" in capsys.readouterr().err
+
+
+@pytest.mark.devices
+def test_all_fits_eighty_columns(season: Path) -> None:
+    for words in (["--help"], ["--runs", str(season)], ["--example", "--season"]):
+        said = on_a_terminal("80", "review", *words)
+        assert max(map(len, said.splitlines())) <= 80
+    assert "In brackets" in said
 
 
 def test_equal_runs_give_equal_bytes(season: Path, capsys: Output) -> None:

@@ -1,7 +1,8 @@
 """``tocsin drill``: play rounds of a drill, with marks, results and a record of each."""
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import cast
 
@@ -13,8 +14,9 @@ from tocsin.cli.people import roster_of
 from tocsin.cli.project import Meant, meant_here
 from tocsin.config import bundle
 from tocsin.config.drills import deals_plans
-from tocsin.errors import UsageError
+from tocsin.errors import INTERRUPTED, TERMINATED, JournalError, UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
+from tocsin.features.review.closing import closing_of, sentence
 from tocsin.journal.place import runs_folder
 from tocsin.runner.options import Roster, RunOptions, ScreenMode
 from tocsin.runner.pygames import demand_one_pygame
@@ -76,20 +78,34 @@ def main(arguments: Sequence[str]) -> int:
     say = say_to(given.json)
     meant = meant_here()
     runs = meant.runs(given.runs, told=given.resume)
+    closing = partial(sentence, runs_folder(runs))
     if given.resume:
         roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
         meant.tell()
-        summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json)
+        summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json, closing=closing)
     else:
         roster = roster_of(given.who, runs_folder(runs), meant)
         drill = meant.drill(given.drill)
         options = options_of(given, meant, drill, roster)
         meant.tell()
-        summary = run_drill(drill, options, given.seed, say, json_output=given.json)
+        summary = run_drill(drill, options, given.seed, say, json_output=given.json, closing=closing)
+    if summary.outcome != "standby" and summary.exit not in (INTERRUPTED, TERMINATED):
+        _tell_closing(runs_folder(runs), say)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
     return code
+
+
+def _tell_closing(runs: Path, say: Callable[[str], None]) -> None:
+    """Say what the evening came to with this drill, and where its page lies."""
+    try:
+        closing = closing_of(runs, of_newest_drill=True)
+    except JournalError as error:                  # the rounds are recorded, whatever cannot be read beside them
+        say(error.line)
+        return
+    for line in closing.lines if closing else ():
+        say(line)
 
 
 def options_of(given: argparse.Namespace, meant: Meant, drill: str, roster: Roster) -> RunOptions:

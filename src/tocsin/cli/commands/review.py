@@ -5,6 +5,7 @@ import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import get_args
 
 from tocsin.analysis.seasons.row import Row
 from tocsin.cli.filters import PEOPLE_UNKNOWN, add_filters, demand_dates, names_in, tell_broken, wanted
@@ -12,29 +13,38 @@ from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
 from tocsin.errors import OVER, UsageError
+from tocsin.features.records.example_season import example_season
+from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
-from tocsin.features.review.chosen import Chosen, ReviewRequest, reviewed
+from tocsin.features.review.chosen import Chosen, Of, ReviewRequest, reviewed
 from tocsin.features.review.document import document_of
-from tocsin.features.review.told import lines_of
+from tocsin.features.review.told import lines_of, season_lines
 from tocsin.journal.place import runs_folder
+from tocsin.model.project import Asked, Project, Question
 from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
 examples:
-  tocsin review                                the newest evening
+  tocsin review --example                      an invented team's newest evening: what this command can tell
+  tocsin review                                your newest evening, and its season in three lines
   tocsin review --evening 2026-03-14           that evening; 2026-03-14.2 is the second one of that date
-  tocsin review --drill turn --crew A          the newest evening with rounds of that drill and crew
+  tocsin review --season --drill break_off     all evenings of one drill
+  tocsin review --season --since 2026-01-10 --crew A
+  tocsin review --matches                      all matches, in place of a drill
+  tocsin review --season --question coach      among the rest: is it better if the coach calls?
   tocsin review --json                         all figures with their limits, for other programs
 
 It says what happened, not why, and "not yet" where the rounds do not tell, with how many are missing. One drill at a
 time: the one with most rounds that count, if --drill does not say which.
 
-Repeat --runs for one team's runs in several folders: they are counted together. Nothing is sent anywhere. Names stand
-in it only with --names, and never in --json.
+Repeat --runs for one team's runs in several folders: they are counted together. Nothing is sent anywhere. It says names
+only with --names, and never in --json.
 
 exit codes: 0 (also where nothing is known yet), 2 usage, 20 a mistake in tocsin.toml, 22 the journals cannot be read
 """)
 _EVENING = re.compile(r"\d{4}-\d\d-\d\d(\.\d+)?")
+Source = tuple[tuple[Path, ...], Project | None, tuple[Row, ...]]
+"""The folders of runs, the project, and the runs as rows."""
 
 
 def parser() -> Parser:
@@ -42,8 +52,14 @@ def parser() -> Parser:
     purpose = tr("Say what an evening or a season came to: figures with limits, and what is not known yet.")
     result = Parser("tocsin review", purpose, _EXAMPLES)
     add = result.add_argument
-    add("--evening", metavar="DATE", help=tr("that evening, e.g. 2026-03-14 (the newest)"))
+    of = result.add_mutually_exclusive_group()
+    of.add_argument("--evening", metavar="DATE", help=tr("that evening, e.g. 2026-03-14 (the newest, and its season)"))
+    of.add_argument("--season", action="store_true", help=tr("all evenings together"))
+    of.add_argument("--matches", action="store_true", help=tr("all matches, in place of a drill"))
     add_filters(result)
+    asked = tr("of a season: which of the things that drills deal by lot (the project's)")
+    add("--question", choices=get_args(Asked), help=asked)
+    add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, action="append", metavar="DIR", help=tr("where runs are recorded; may be repeated"))
     add("--names", action="store_true", help=tr("tell who was in each crew"))
     add("--json", action="store_true", help=tr("print all figures as JSON"))
@@ -54,18 +70,15 @@ def main(arguments: Sequence[str]) -> int:
     """Review runs; return 0."""
     given = parser().parse_args(arguments)
     _check(given)
-    meant = meant_here()
-    folders = _folders(given, meant)
-    meant.tell()
-    wish = ReviewRequest(evening=given.evening or "", wanted=wanted(given, folders))
-    rows = season_rows(folders, tell_broken)
+    folders, project, rows = _example() if given.example else _recorded(given)
+    wish = request_of(given, project, wanted(given, folders))
     found = reviewed(rows, wish)
     if wish.wanted.person and any(row.people_unknown for row in rows):
         tell(PEOPLE_UNKNOWN, sys.stderr)
     if given.json:
-        tell_json(document_of((one.review for one in found), wish.wanted))
+        tell_json(document_of((one.review for one in found), wish.wanted, invented=given.example))
     elif found:
-        _print(found, names_in(folders) if given.names else {})
+        _print(found, names_in(folders) if given.names else {}, example=given.example)
     else:
         _tell_nothing(rows, folders)
     return OVER
@@ -82,10 +95,28 @@ def _check(given: argparse.Namespace) -> None:
             )
         if given.since or given.until:
             raise UsageError(
-                tr("--since and --until are for several evenings"), hint=tr("leave them out"),
+                tr("--since and --until are for several evenings"), hint=tr("leave them out, or use --season"),
             )
+    if given.matches and given.drill:
+        raise UsageError(tr("use --matches or --drill, not both"), hint=tr("matches are of no drill"))
     if given.json and given.names:
         raise UsageError(tr("--json never holds names"), hint=tr("leave out --names: it has the keys of people"))
+    if given.example and (given.runs or given.names or given.who):
+        raise UsageError(
+            tr("--example has runs of its own, and nobody has a name"), hint=tr("leave out --runs, --names and --who"),
+        )
+
+
+def _example() -> Source:
+    found = example_season()
+    return (), found.project, found.rows
+
+
+def _recorded(given: argparse.Namespace) -> Source:
+    meant = meant_here()
+    folders = _folders(given, meant)
+    meant.tell()
+    return folders, meant.found.project if meant.found else None, season_rows(folders, tell_broken)
 
 
 def _folders(given: argparse.Namespace, meant: Meant) -> tuple[Path, ...]:
@@ -94,9 +125,22 @@ def _folders(given: argparse.Namespace, meant: Meant) -> tuple[Path, ...]:
     return tuple(dict.fromkeys(runs_folder(meant.runs(one, told=True)) for one in given.runs))
 
 
-def _print(found: Sequence[Chosen], names: dict[str, str]) -> None:
-    for one in found:
-        for line in lines_of(one, names):
+def request_of(given: argparse.Namespace, project: Project | None, chosen: Wanted) -> ReviewRequest:
+    """Return what options ask for, with the project's question where they ask for no other."""
+    of: Of = "evening" if given.evening else "season" if given.season else "matches" if given.matches else "newest"
+    question = project.question if project else None
+    if given.question and (question is None or question.asks != given.question):
+        question = Question(asks=given.question)
+    return ReviewRequest(of=of, evening=given.evening or "", wanted=chosen, question=question)
+
+
+def _print(found: Sequence[Chosen], names: dict[str, str], *, example: bool) -> None:
+    first, *season = found
+    for line in lines_of(first, names, example=example):
+        tell(line)
+    for one in season:
+        tell("")
+        for line in season_lines(one.review):
             tell(line)
 
 
@@ -106,3 +150,4 @@ def _tell_nothing(rows: Sequence[Row], folders: Sequence[Path]) -> None:
         return
     tell(tr("Nothing is recorded yet in {folders}.", folders=", ".join(map(str, folders))))
     tell(tr("`tocsin evening` or `tocsin drill break_off` records rounds, `tocsin run` a match: then come back."))
+    tell(tr("`tocsin review --example` shows what it will tell."))

@@ -14,11 +14,12 @@ from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.analysis.rounds.variation import Condition, begin_of, varied
 from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.card import cautions, coach_line, parts, round_card, round_sign
+from tocsin.features.drills.closing import Closing, Sentence
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
-from tocsin.features.drills.steps import WHY_NOT_YET, DrillStep, called, step_keys
+from tocsin.features.drills.steps import AFTER_THE_RESULT, REASONS, WHY_NOT_YET, DrillStep, called, step_keys
 from tocsin.features.records.after_the_end import Judge, say_watched, take_back
 from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session
 from tocsin.features.records.round_report import RoundReport
@@ -36,10 +37,6 @@ from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 from tocsin.translation import tr
-
-REASONS = (tr("wrong set-up"), tr("robot or field failed"), tr("start or marks wrong"))
-# What must wait for a round's result, or the round would be lost.
-_AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
 
 
 class Rounds(Programme):
@@ -59,10 +56,11 @@ class Rounds(Programme):
         *,
         names: Mapping[str, str] | None = None,
         pauses: bool = False,
+        closing: Sentence | None = None,
     ) -> None:
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
         of the last of them, ``answers`` what was answered tonight, ``names`` people's by key. Who leaves
-        a drill that ``pauses`` goes on later."""
+        a drill that ``pauses`` goes on later. ``closing`` gives what the evening came to."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks, self.keeps_out = found.drill.marks, found.drill.place == "field"
@@ -70,6 +68,7 @@ class Rounds(Programme):
         self._crews = Crews(found.drill, session, options.roster, names)
         self._reports = Reports(found, self._crews, past)
         self._said = Said(questions_of(found, options, session, answers), earlier, pauses=pauses)
+        self._closing = Closing(closing, session.name)
         self._called = called(found.drill.place)
         self._step = self._asked_or_called
         keymap = Keymap(found.files.rig)
@@ -226,6 +225,7 @@ class Rounds(Programme):
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Ask again whether the field is clear, if nobody has started for too long; leave where nobody can."""
         self.leave_if_deserted(stage)
+        self._closing.turn(stage, now_ns, () if self._to_come else self.result())
         if why := self._lapsed(stage, now_ns):
             stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
 
@@ -248,7 +248,7 @@ class Rounds(Programme):
         phase = stage.match.lifecycle.phase
         if phase in ("running", "waiting", "held"):
             return None
-        if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in _AFTER_THE_RESULT:
+        if phase == "over" and self._step not in (DrillStep.RESULT, DrillStep.REASON) and action in AFTER_THE_RESULT:
             return Refused(tr("round just over: its result comes at once"))
         match action:
             case "yes" if self._step is DrillStep.RESULT:

@@ -8,6 +8,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.config.drills import LoadedDrill, load_drill, load_drill_texts
 from tocsin.errors import JournalError
+from tocsin.features.drills.closing import Sentence
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import ENDED, Session, append_note, facts_of, newest_session
@@ -33,14 +34,14 @@ _UNKNOWN = tr(
 
 def run_drill(
     drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = "",
-    pauses: bool = False,
+    pauses: bool = False, closing: Sentence | None = None,
 ) -> records.Summary:  # fmt: skip
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
     The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
     ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Who leaves a drill that ``pauses``
-    can go on with it by ``resume_drill``. Raises UsageError, MistakeError,
-    DeviceError, JournalError.
+    can go on with it by ``resume_drill``. ``closing`` gives the evening's sentence for the last result. Raises
+    UsageError, MistakeError, DeviceError, JournalError.
     """
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
@@ -54,7 +55,7 @@ def run_drill(
     with alone() as note:
         if note:
             say(note)
-        return _play(found, options, session, say, json_output, pauses=pauses)
+        return _play(found, options, session, say, json_output, pauses=pauses, closing=closing)
 
 
 def new_key() -> str:
@@ -64,7 +65,7 @@ def new_key() -> str:
 
 def resume_drill(
     runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = "",
-    pauses: bool = False,
+    pauses: bool = False, closing: Sentence | None = None,
 ) -> records.Summary:  # fmt: skip
     """Continue the newest drill that was cut short, or the one with this key, each crew with the round after its last
     finished one.
@@ -98,7 +99,9 @@ def resume_drill(
         if past.unknown_people:
             say(_UNKNOWN)
         reports = tuple(reports_of(past.rounds, found))
-        return _play(found, options, past.session, say, json_output, reports, newest, pauses=pauses)
+        return _play(
+            found, options, past.session, say, json_output, reports, newest, pauses=pauses, closing=closing
+        )
 
 
 def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster, *, ended: bool) -> bool:
@@ -120,13 +123,15 @@ def _play(
     earlier: Path | None = None,
     *,
     pauses: bool,
+    closing: Sentence | None,
 ) -> records.Summary:
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
     names = People(runs_folder(options.runs)).names
     programme = Rounds(
-        found._replace(files=files), options, session, past, earlier, answers, names=names, pauses=pauses
-    )
+        found._replace(files=files), options, session, past, earlier, answers, names=names, pauses=pauses,
+        closing=closing,
+    )  # fmt: skip
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)

@@ -17,6 +17,9 @@ class DrillStep(Enum):
     REASON = auto()                        # the round is to be dropped: why?
 
 
+REASONS = (tr("wrong set-up"), tr("robot or field failed"), tr("start or marks wrong"))
+# What must wait for a round's result, or the round would be lost.
+AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
 # Why no round may start yet.
 WHY_NOT_YET = {
     DrillStep.QUESTIONS: tr("answer the safety questions first"),

@@ -2,6 +2,7 @@
 
 import secrets
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 
 from tocsin.config.drills import load_drill
@@ -11,6 +12,7 @@ from tocsin.features.drills.run import new_key, resume_drill, run_drill
 from tocsin.features.evening.talk import Say
 from tocsin.features.records.round_files import newest_session
 from tocsin.features.records.run_list import session_rows
+from tocsin.features.review.closing import sentence
 from tocsin.journal import records
 from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight
 from tocsin.model.drill import CREWS
@@ -90,10 +92,12 @@ def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json
     A drill that was played to its end before that was noted is played no more. Raises EndedError for a signal, and the
     errors of ``run_drill``.
     """
+    closing = partial(sentence, runs)
     if newest_session(runs, lambda broken: None, drill.key) is not None:
         try:
             summary = resume_drill(
-                options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True
+                options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True,
+                closing=closing,
             )
         except TocsinError:
             if _has_ended(drill, runs):                # all rounds were played, and only the note was missing
@@ -103,7 +107,7 @@ def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json
         return 0
     else:
         summary = run_drill(
-            drill.name, options, drill.seed, say, json_output=json_output, key=drill.key, pauses=True
+            drill.name, options, drill.seed, say, json_output=json_output, key=drill.key, pauses=True, closing=closing,
         )
     return _code(summary)
 

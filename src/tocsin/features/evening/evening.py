@@ -18,12 +18,13 @@ from tocsin.features.evening.picture import picture
 from tocsin.features.evening.result import EveningResult, lines_of, result_of
 from tocsin.features.evening.seats import ask_who, seats_of
 from tocsin.features.evening.talk import ReadLine, Say, Talk
+from tocsin.features.review.closing import closing_of
 from tocsin.journal.answers import Answers
 from tocsin.journal.people import People
 from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight, keep_tonight, tonight_in
 from tocsin.runner.options import Roster
 from tocsin.runner.run import alone
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 
 _GO_ON = tr("`tocsin evening` goes on from here; with --new it begins another one.")
 _OVER = tr(
@@ -269,6 +270,11 @@ class _Evening:
         names = People(runs).names
         for line in lines_of(result, names):
             self._say(line)
+        closing = closing_of(runs, of_newest_drill=False)
+        if closing:
+            result = msgspec.structs.replace(result, sentence=closing.sentence, page=closing.page)
+            for line in closing.lines[:1 if closing.page else None]:
+                self._say(line)
         path = runs / f"evening_{result.day}.png"
         try:
             files.write_whole(path, picture(result, names), private=True)
@@ -276,7 +282,8 @@ class _Evening:
             self._say(tr("The picture cannot be written: {error}", error=error))
         else:
             result = msgspec.structs.replace(result, picture=str(path))
-            self._say(tr("Picture: {path}", path=path))
+        if drawn := [one for one in (result.picture, result.page) if one]:
+            self._say(trn("Picture: {pictures}", "Pictures: {pictures}", len(drawn), pictures=", ".join(drawn)))
         self._say(_OVER)
         tonight.step = "over"
         self._keep()

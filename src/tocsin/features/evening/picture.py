@@ -1,6 +1,8 @@
 """Draw an evening: a row of rounds for each drill and crew. Black on white, shapes and no colour.
 
-It says in its file whose names it may show, by key, so that it goes away with a name that is forgotten.
+It stands beside the page of the evening's review, which is of one drill and knows no crews: only here all drills of
+the evening stand together, with each round's seconds. It says in its file whose names it may show, by key, so that it
+goes away with a name that is forgotten.
 """
 
 import logging

@@ -14,7 +14,7 @@ from tocsin.journal.tonight import PlannedDrill, Tonight
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr, trn
 
-_MOST_DRILLS = 4                       # a line each; with heading, what is open, devices, picture, the end: ten
+_MOST_DRILLS = 3                       # a line each; with heading, what is open, devices, sentence, pictures, end: ten
 _MOST_OPEN = 4
 
 
@@ -50,13 +50,16 @@ class DrillResult(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class EveningResult(msgspec.Struct, frozen=True, kw_only=True):
-    """An evening: its day where this laptop is, the project, the drills, the devices that nobody confirmed."""
+    """An evening: its day where this laptop is, the project, the drills, the devices that nobody confirmed. The
+    ``sentence`` and the ``page`` are those of its review, ``picture`` shows all drills; empty where there is none."""
 
     day: str
     project: str
     drills: tuple[DrillResult, ...]
     unconfirmed: tuple[str, ...]
     picture: str = ""
+    sentence: str = ""
+    page: str = ""
 
 
 def result_of(tonight: Tonight, runs: Path, say: Callable[[str], None], confirmed: str) -> EveningResult:

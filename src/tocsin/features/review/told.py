@@ -7,27 +7,36 @@ from pathlib import PurePath
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.headline import flags, headline
-from tocsin.analysis.review.words import legend, line, not_yet
+from tocsin.analysis.review.words import legend, line, not_yet, ways
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.review.chosen import Chosen
 from tocsin.translation import tr, trn
 
 
-def lines_of(chosen: Chosen, names: Mapping[str, str]) -> Iterator[str]:
-    """Yield all that a review says; ``names`` are those of people by key that may be told."""
+def lines_of(chosen: Chosen, names: Mapping[str, str], *, example: bool = False) -> Iterator[str]:
+    """Yield all that a review says; ``names`` are those of people by key that may be told, ``example`` says that the
+    team is invented."""
     review = chosen.review
     said = headline(review)
     yield said
-    yield ""
+    yield tr("An invented team: nobody drove these rounds.") if example else ""
     yield title(review)
     yield from (f"  {one}" for one in crews(chosen.rows, review, names))
     yield from (f"! {one}" for one in flags(review) if one != said)
-    yield from (f"  {one}" for answer in review.answers if (one := line(answer)))
-    yield from (f"  {not_yet(lacking)}" for answer in review.answers for lacking in answer.lacking)
+    for answer in review.answers:
+        yield from (f"  {one}" for one in (line(answer), *ways(answer)) if one)
+    yield from (f"  {not_yet(lacking)}" for lacking in review.unknown)
     if review.left_out:
         yield tr("Left out:")
         yield from (f"  {_left_out(one.rounds, one.why)}" for one in review.left_out)
     yield from legend()
+
+
+def season_lines(review: Review) -> Iterator[str]:
+    """Yield the season of an evening in three lines."""
+    yield title(review)
+    yield f"  {headline(review)}"
+    yield f"  {tr('`tocsin review --season` tells all of it.')}"
 
 
 def title(review: Review) -> str:

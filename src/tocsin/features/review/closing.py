@@ -1,0 +1,53 @@
+"""Say at the end of a drill or an evening what the evening came to: the sentence that matters, and its page as a
+picture for a screen beside the runs.
+
+The page shows no names, so nothing in it has to be forgotten.
+"""
+
+from pathlib import Path
+
+import msgspec
+
+from tocsin.analysis.review.headline import headline
+from tocsin.features.records.season_rows import season_rows
+from tocsin.features.review.chosen import Chosen, ReviewRequest, reviewed
+from tocsin.translation import tr
+
+
+class Closing(msgspec.Struct, frozen=True, kw_only=True):
+    """What an evening came to in a ``sentence``, and where its ``page`` lies, empty if it could not be written; then
+    ``trouble`` says why."""
+
+    sentence: str
+    page: str = ""
+    trouble: str = ""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Both for people."""
+        page = tr("Its page: {page}", page=self.page) if self.page else self.trouble
+        return tuple(filter(None, (tr("This evening: {sentence}", sentence=self.sentence), page)))
+
+
+def sentence(runs: Path, drill: str) -> str:
+    """Return the sentence of the newest evening's rounds of a drill, empty where none counts. Raises JournalError."""
+    found = _newest(runs, drill)
+    return headline(found.review) if found else ""
+
+
+def closing_of(runs: Path, *, of_newest_drill: bool) -> Closing | None:
+    """Write the page of the newest evening beside the runs, of the drill played last or of the one played most; return
+    what it says, None where no round counts. Raises JournalError if the runs cannot be read."""
+    found = _newest(runs, None, of_newest_drill=of_newest_drill)
+    if found is None:
+        return None
+    return Closing(sentence=headline(found.review))
+
+
+def _newest(runs: Path, drill: str | None, *, of_newest_drill: bool = False) -> Chosen | None:
+    """Return the review of the newest evening with rounds of a drill, None where none of them counts."""
+    rows = [row for row in season_rows([runs], lambda broken: None) if row.drill]      # of broken runs others tell
+    if of_newest_drill and rows:
+        drill = rows[-1].drill
+    found = next(iter(reviewed([row for row in rows if drill in (None, row.drill)], ReviewRequest())), None)
+    return found if found and any(row.counted for row in found.rows) else None
