@@ -15,9 +15,9 @@ import argparse
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec.structs import replace
 
-from tests.benchmarks.advice_teams import calibration
-from tests.benchmarks.season_coverage import power as power_of_pairs
+from tests.benchmarks import advice_teams, season_coverage
 from tests.support.analysis.advice_seasons import ASKED_WORLDS, advised
 from tests.support.analysis.season_claims import (
     at_least,
@@ -27,6 +27,8 @@ from tests.support.analysis.season_claims import (
     pages,
 )
 from tests.support.analysis.season_worlds import PLAIN, WORLDS, World
+from tocsin.analysis.decisions.choice import Records, refusal_of
+from tocsin.analysis.decisions.worth import worth_of
 
 NULL = WORLDS["j nothing differs"]._replace(crews=PLAIN.crews)
 TRUE_S = 0.3
@@ -89,7 +91,7 @@ def interval(seeds) -> Iterator[str]:
 
 def power(seeds) -> Iterator[str]:
     """How many pairs it takes: within 15 % of what is promised (a)."""
-    yield from power_of_pairs(10 * len(seeds))
+    yield from season_coverage.power(10 * len(seeds))
     for true_s in (0.5, 1.0):
         world = World(calling_s=true_s)
         found = [pages(world, seed).pairs for seed in seeds]
@@ -127,13 +129,53 @@ def advice(seeds) -> Iterator[str]:
 
 def chances(seeds) -> Iterator[str]:
     """The chance of contact that is told against what came: slope .8 to 1.2 (a b c)."""
-    for name, slope, teams in calibration(len(seeds)):
+    for name, slope, teams in advice_teams.calibration(len(seeds)):
         good = 0.8 <= slope <= 1.2
         yield f"{name:>24} | slope {slope:.2f} over {teams} teams | asked: 0.8 to 1.2{'' if good else ' <'}"
 
 
-PARTS = {"null": null, "limits": limits, "interval": interval, "power": power, "bias": bias, "advice": advice,
-         "chances": chances}  # fmt: skip
+def odd(seeds) -> Iterator[str]:
+    """Odd rounds are marked as often as the page itself says, within a fifth, where nothing is odd."""
+    yield from season_coverage.odd(len(seeds))
+
+
+def teams(seeds) -> Iterator[str]:
+    """Advice to teams whose best lead is known: it speaks, it harms, its 80 % interval holds (a b c e f h)."""
+    for name, world in advice_teams.WORLDS.items():
+        for pushes in (24, 72):
+            for worth in (0.0, 0.6, 1.1):
+                yield advice_teams.row(name, world, pushes, worth, len(seeds))[0]
+
+
+def refusals(_) -> Iterator[str]:
+    """Refusals by records alone (the others are reached by teams above): frozen on day 7, not on day 8 (m)."""
+    plain = Records(pushes=24, evenings=3)
+    for changed, asked in (
+        ({}, None), ({"days_to_event": 7}, "frozen"), ({"days_to_event": 8}, None), ({"pushes": 23}, "too few"),
+        ({"evenings": 2}, "too few"), ({"old": 0.51}, "too few"), ({"uncounted": 0.34}, "bad records"),
+        ({"clock_spread_s": 0.36}, "bad records"), ({"unknown": 0.21}, "bad records"),
+        ({"evenings_since_change": 1}, "not settled"), ({"evenings_since_change": 2}, None),
+    ):  # fmt: skip
+        code = refusal_of(replace(plain, **changed))
+        yield f"{changed or 'enough of all'!s:>24} | {code} | asked: {asked}{'' if code == asked else ' <'}"
+
+
+def worth(seeds) -> Iterator[str]:
+    """What more rounds are worth, against truth drawn first and rounds on top of it: within a fifth (a)."""
+    for mean, spread, rounds, more in ((0.4, 0.5, 40, 24), (0.1, 0.5, 40, 24), (-0.2, 0.6, 20, 48), (0.0, 0.3, 60, 96)):
+        rng = np.random.default_rng(more + rounds)
+        noise = spread * rounds**0.5
+        true = rng.normal(mean, spread, 4000 * len(seeds))
+        after = (rounds * mean + more * rng.normal(true, noise / more**0.5)) / (rounds + more)
+        came = np.where(after > 0, true, 0).mean() - max(mean, 0)
+        said = worth_of(mean, spread, rounds, more).worth
+        good = abs(said / came - 1) <= 0.2
+        text = f"gain {mean} ± {spread} by {rounds} rounds, {more} more | said {said:.4f}, came {came:.4f}"
+        yield f"{'a plain':>24} | {text} | asked: within a fifth{'' if good else ' <'}"
+
+
+PARTS = {"null": null, "limits": limits, "interval": interval, "power": power, "odd": odd, "bias": bias,
+         "teams": teams, "advice": advice, "chances": chances, "refusals": refusals, "worth": worth}  # fmt: skip
 
 
 def _row(world, text, asked, count, of, *, least=None, most=None):

@@ -5,6 +5,11 @@ from collections import Counter
 from datetime import date, datetime
 
 from tests.support.analysis.season_example import TEAM, example_file, path, text_of
+from tocsin.analysis.decisions.choice import Advice, choose
+from tocsin.analysis.decisions.season import Terms, break_off_question
+from tocsin.analysis.review.better import better_answer
+from tocsin.analysis.review.evening import evening_review
+from tocsin.analysis.seasons.rounds_chart import chart_of
 from tocsin.config import bundle
 from tocsin.features.records.example_season import FORMAT, example_rows, example_season
 from tocsin.model.evening import is_same_evening
@@ -61,3 +66,32 @@ def test_each_evening_is_one():
 
 def _seconds(wall: str) -> float:
     return datetime.fromisoformat(wall).timestamp()
+
+
+def test_it_has_something_to_show():
+    """What the simulator was told is found: the question of the month, its one odd round, what is not known yet."""
+    season = example_season()
+    answer = better_answer(season.rows, season.project.question)
+    named = [one for one in answer.comparisons if one.named]
+    assert [(one.verdict, one.less) for one in named] == [("better", "calling")]
+    assert {one.verdict for one in answer.comparisons if not one.named} == {"not_yet"}
+    assert answer.lacking
+    last = evening_review([row for row in season.rows if row.evening == season.rows[-1].evening])
+    assert last.trusted
+    assert last.answer("contact").figure("contact").count > 0
+    rows = [row for row in season.rows if row.people["driver"] == "fir" and row.push_at_call and row.counted]
+    since = [row for row in rows if row.plan == "Full" and row.drill == "Break off" and row.evening >= "2031-01-21"]
+    chart = chart_of([row.break_off_at_least_s or 0.01 for row in since])
+    assert [row.round for row in since if chart.is_odd(row.break_off_at_least_s)] == [TEAM.slow[0].round]
+
+
+def test_a_change_is_advised():
+    season = example_season()
+    terms = Terms(lead_s=4.0, contact=9.0, second=season.project.second, least_s=3.3)
+    asked = break_off_question(
+        season.rows, terms, today=date.fromisoformat(season.today), plan="Full", lead="break_off",
+        events=map(date.fromisoformat, season.project.event.dates),
+    )  # fmt: skip
+    found = choose(asked.question, asked.times, asked.records, seed=asked.seed)
+    assert isinstance(found, Advice)
+    assert found.lead_s == 3.5
