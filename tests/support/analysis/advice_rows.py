@@ -51,3 +51,26 @@ def season_rows(
                 push(took, evening, number, shift_s=shift, leads_s={"break_off": lead_s + shift}, seed=seed, **changed)
             )
     return found
+
+
+def home_rows(seed=1, evenings=9, *, turn_s=1.5, ways_s=None, lag_s=0.0, left_s=22.0, half_at_s=None):
+    """Return rounds of Turn: ``ways_s`` is the middle way of each set-up, twelve rounds an evening in all. Who is not
+    home ``left_s`` after the call is not home; who is not ``half_at_s`` after it is half home then."""
+    rng, found = np.random.default_rng(seed), []
+    ways_s = ways_s or {"far": 9.0, "near": 5.0}
+    for evening in range(evenings):
+        for number, setup in enumerate(rng.permutation(list(ways_s) * (12 // len(ways_s))).tolist(), start=1):
+            turn = round(float(rng.lognormal(math.log(turn_s), 0.2)) + lag_s, 3)
+            way = round(float(rng.lognormal(math.log(ways_s[setup]), 0.15)), 3)
+            home, low, high = "home", way, way
+            if half_at_s is not None and turn + way > half_at_s:
+                home, low, high = "home_half", half_at_s - turn, half_at_s - turn
+            elif turn + way > left_s:
+                home, low, high = "home_none", left_s - turn, None
+            found.append(row(
+                evening, number, drill="Turn", setup=setup, push_at_call=False, break_off_at_least_s=None,
+                break_off_at_most_s=None, break_off_by="", turn_s=turn, turn_at_least_s=turn, turn_at_most_s=turn,
+                turn_by="key" if lag_s else "video", home=home, home_by="key" if lag_s else "video",
+                way_at_least_s=low, way_at_most_s=high, leads_s={"home": left_s},
+            ))  # fmt: skip
+    return found

@@ -20,7 +20,7 @@ import numpy as np
 
 from tocsin.analysis.order_statistics import Values
 from tocsin.analysis.rounds.overlaps import WindowTime
-from tocsin.analysis.rounds.stakes import points
+from tocsin.analysis.rounds.stakes import HALF, HOME, NOT_HOME, points
 from tocsin.model.game import Game
 from tocsin.model.mark import Mark
 from tocsin.units import NS_PER_S
@@ -75,6 +75,26 @@ def contact_points(game: Game, contact: str, us: str = "") -> tuple[int, ...]:
         ]
         costs.append(points(game, marks, times, ended_ns=(2 * _MADE_UP + 3) * NS_PER_S, error_ns=0).cost)
     return tuple(after - before for before, after in itertools.pairwise(costs))
+
+
+def return_points(game: Game, partner: float) -> tuple[float, float]:
+    """Return what our robot's full and half return bring, in points more than none, if the partner is home in a share
+    ``partner`` of matches: reckoned by the game's stakes, so that what both robots home are worth is in it."""
+    full, half = (
+        partner * (_net(game, state, HOME) - _net(game, NOT_HOME, HOME))
+        + (1 - partner) * (_net(game, state, NOT_HOME) - _net(game, NOT_HOME, NOT_HOME))
+        for state in (HOME, HALF)
+    )
+    return full, half
+
+
+def _net(game: Game, ours: str, partners: str) -> int:
+    """Return the points that our robot and the partner's bring us that are in these states in all windows."""
+    ended_ns = 4 * NS_PER_S
+    windows = {stake.during for stake in game.stakes if stake.during}
+    times = [WindowTime(id=name, n=1, title="", begin_ns=0, end_ns=ended_ns) for name in sorted(windows)]
+    marks = [Mark(label=ours, begin_ns=NS_PER_S), Mark(label=partners, begin_ns=NS_PER_S, by="partner")]
+    return points(game, marks, times, ended_ns=ended_ns, error_ns=0).net_points
 
 
 def lead_costs(leads_s: Sequence[float] | Values, beyond: Draws, prices: Prices) -> Draws:

@@ -87,6 +87,8 @@ class Drawn(msgspec.Struct, frozen=True, kw_only=True):
         deviation of ``spread_s``, both in seconds."""
         wanted = np.asarray(times_s, dtype=float)
         centres, spreads, lapses = self.centres_s[:, None], self.spreads[:, None], self.lapses[:, None]
+        if not spread_s:
+            return _beyond(self.family, centres, spreads, lapses, wanted - late_s)
         found: Grid = sum(
             (
                 part * _beyond(self.family, centres, spreads, lapses, wanted - late_s - off)

@@ -6,19 +6,24 @@ use a longer call up is told by these shifts (``followed``).
 """
 
 import math
+import statistics
 import zlib
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
 import msgspec
 
 from tocsin.analysis.decisions.choice import OLD_DAYS, Question, Records
-from tocsin.analysis.decisions.posterior import Times, lag_of
+from tocsin.analysis.decisions.home import HomeQuestion, HomeTimes
+from tocsin.analysis.decisions.posterior import Lag, Times, lag_of
+from tocsin.analysis.rounds.stakes import HALF, HOME
 from tocsin.analysis.seasons.row import Row
 from tocsin.analysis.seasons.slopes import slope_within_evenings
 
 _MS_PER_S = 1000
+# A time's bounds in seconds, without an upper one if it was only longer; its evening; whether it has a scribe's lag.
+_Known = tuple[float, float | None, Hashable, bool]
 PLAYED = ("drill", "match", "video", "robot", "page")
 _NONE_DRAWN, _AS_IT_HAPPENED = "none", "key"
 _NORMAL = 1.96                         # standard deviations that hold 95 of 100
@@ -54,6 +59,30 @@ class Terms(msgspec.Struct, frozen=True, kw_only=True):
     most_s: float = math.inf
 
 
+class HomeTerms(msgspec.Struct, frozen=True, kw_only=True):
+    """What people say of the call home, and the game and rig, as ``Terms``: points of a ``full`` and a ``half`` return,
+    and how often matches begin their way home from each set-up (``shares``, empty for equally often)."""
+
+    lead_s: float
+    full: float
+    half: float = 0.0
+    second: tuple[float, float] = (0.5, 1.0)
+    shares: dict[str, float] = {}
+    late_s: float = 0.0
+    spread_s: float = 0.0
+    least_s: float = 0.0
+
+
+class CallHome(msgspec.Struct, frozen=True, kw_only=True):
+    """What a choice of the lead of the call home takes; ``runs`` are the folders of the rounds that it rests on."""
+
+    question: HomeQuestion
+    times: HomeTimes
+    records: Records
+    seed: int
+    runs: tuple[str, ...] = ()
+
+
 class BreakOff(msgspec.Struct, frozen=True, kw_only=True):
     """What a choice of the lead to break off takes; ``followed`` is None where nothing tells it, and 1 is assumed.
     ``runs`` are the folders of the rounds that it rests on."""
@@ -82,7 +111,7 @@ def break_off_question(
         pushes_seen=pushes_seen(rows), late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s,
         most_s=terms.most_s, follows=1.0 if follows is None else follows.value,
         follows_spread=0.0 if follows is None else follows.spread,
-        lag=lag_of([lag for row in rows for lag in row.scribe_lags_s]),
+        lag=_lag(rows),
     )  # fmt: skip
     return BreakOff(
         question=question, times=break_off_times(pushes), seed=seed_of(rows), followed=follows,
@@ -91,12 +120,83 @@ def break_off_question(
     )  # fmt: skip
 
 
+def home_question(
+    rows: Sequence[Row],
+    terms: HomeTerms,
+    *,
+    today: date,
+    plan: str = "",
+    lead: str = "",
+    events: Iterable[date] = (),
+) -> CallHome | None:
+    """Return what ``choose_home`` takes for the lead of the call home, from the rows of one game; None if of no round
+    anybody knows when the robot turned or was home. Arguments as in ``break_off_question``."""
+    told = came_home(rows)
+    turns = [row for row in usable(rows) if row.turn_at_least_s is not None]
+    times = _home_times(told, turns, pushed(rows))
+    if times is None:
+        return None
+    settled = settled_for(rows, plan, {lead: terms.lead_s})
+    return CallHome(
+        question=HomeQuestion(
+            lead_s=terms.lead_s, full=terms.full, half=terms.half, second=terms.second, shares=terms.shares,
+            late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s, lag=_lag(rows),
+        ),
+        times=times, seed=seed_of(rows), runs=tuple(row.folder for row in told),
+        records=records_of(rows, told, today=today, events=events, evenings_since_change=settled, unknown=_way_unknown),
+    )  # fmt: skip
+
+
+def came_home(rows: Iterable[Row]) -> tuple[Row, ...]:
+    """Return the usable rows that tell a way home: of the rounds with set-ups, where there are any."""
+    told = [row for row in usable(rows) if row.way_at_least_s is not None and row.home]
+    dealt = tuple(row for row in told if row.setup)
+    return dealt or tuple(told)
+
+
 def usable(rows: Iterable[Row]) -> tuple[Row, ...]:
     """Return the rounds and matches that tell how a call is answered, in their order."""
     return tuple(
         row for row in rows
         if row.kind in PLAYED and row.counted and not row.half_speed and row.draw_out in ("", _NONE_DRAWN)
     )  # fmt: skip
+
+
+def _home_times(told: Sequence[Row], turns: Sequence[Row], pushes: Sequence[Row]) -> HomeTimes | None:
+    turned, off = turn_times(turns), break_off_times(pushes)
+    held = [of for of in (turned, off) if any(map(math.isfinite, of.highs_s))]
+    if not held or not any(row.way_at_most_s is not None for row in told):
+        return None
+    longest = max(held, key=_middle)
+    setups = {row.setup: [one for one in told if one.setup == row.setup] for row in told}
+    return HomeTimes(
+        held=longest, by_push=longest is off, half_returns=sum(row.home == HALF for row in told),
+        ways={setup: _times(_full(row) for row in of) for setup, of in setups.items()},
+        halves={setup: _times(_half(row) for row in of) for setup, of in setups.items()},
+    )  # fmt: skip
+
+
+def _full(row: Row) -> _Known:
+    """Return the time until a robot was all home: if it was half home it would have taken longer. Turn and home are
+    marked alike, so a scribe's lag is not in it."""
+    if row.home == HALF:
+        return row.way_at_most_s or 0.0, None, row.evening, False
+    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, False
+
+
+def _half(row: Row) -> _Known:
+    """Return the time until a robot was at least half home: if it was all home it had taken less."""
+    if row.home == HOME:
+        return 0.0, row.way_at_most_s, row.evening, False
+    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, False
+
+
+def _middle(times: Times) -> float:
+    return statistics.median(high for high in times.highs_s if math.isfinite(high))
+
+
+def _way_unknown(row: Row) -> bool:
+    return row.way_at_most_s is None and not row.way_at_least_s
 
 
 def pushed(rows: Iterable[Row]) -> tuple[Row, ...]:
@@ -109,6 +209,11 @@ def break_off_times(rows: Sequence[Row]) -> Times:
     return _times(
         (row.break_off_at_least_s or 0.0, row.break_off_at_most_s, row.evening, by_scribe(row)) for row in rows
     )
+
+
+def turn_times(rows: Sequence[Row]) -> Times:
+    """Return the times from the call to the turn."""
+    return _times((row.turn_at_least_s or 0.0, row.turn_at_most_s, row.evening, row.turn_by == "key") for row in rows)
 
 
 def by_scribe(row: Row) -> bool:
@@ -143,6 +248,10 @@ def followed(rows: Sequence[Row]) -> Followed | None:
     return Followed(value, low, high, len(known), slope.n)
 
 
+def _push_unknown(row: Row) -> bool:
+    return row.break_off_at_most_s is None
+
+
 def records_of(
     rows: Sequence[Row],
     used: Sequence[Row],
@@ -150,8 +259,10 @@ def records_of(
     today: date,
     events: Iterable[date] = (),
     evenings_since_change: int | None = None,
+    unknown: Callable[[Row], bool] = _push_unknown,
 ) -> Records:
-    """Return what a season's records are like: of all ``rows`` that were played at full speed, and of the ``used``."""
+    """Return what a season's records are like: of all ``rows`` that were played at full speed, and of the ``used``, of
+    some of which the time is ``unknown``."""
     played = [row for row in rows if row.kind in PLAYED and not row.half_speed]
     spreads = [row.clock_spread_ms / _MS_PER_S for row in used if row.clock_spread_ms is not None]
     days = [(event - today).days for event in events]
@@ -159,7 +270,7 @@ def records_of(
         pushes=len(used),
         evenings=len({row.evening for row in used}),
         old=_share(_is_old(row, today) for row in used),
-        unknown=_share(row.break_off_at_most_s is None for row in used),
+        unknown=_share(map(unknown, used)),
         uncounted=_share(not row.counted for row in played),
         clock_spread_s=math.sqrt(math.fsum(one * one for one in spreads) / len(spreads)) if spreads else 0.0,
         days_to_event=min((day for day in days if day >= 0), default=None),
@@ -187,7 +298,11 @@ def seed_of(rows: Iterable[Row]) -> int:
     return zlib.crc32(msgspec.json.encode([[getattr(row, name) for name in names] for row in rows]))
 
 
-def _times(known: Iterable[tuple[float, float | None, Hashable, bool]]) -> Times:
+def _lag(rows: Iterable[Row]) -> Lag:
+    return lag_of([lag for row in rows for lag in row.scribe_lags_s])
+
+
+def _times(known: Iterable[_Known]) -> Times:
     found = list(known)
     return Times(
         lows_s=tuple(low for low, _, _, _ in found),
