@@ -146,3 +146,30 @@ def test_a_turn_is_told_from_eight_that_were_noted():
     fork = [a_row(k, turn_at_least_s=0.0, turn_at_most_s=6.0) for k in range(1, 12)]
     assert evening_review(fork).answer("turn") is None
     assert math.isfinite(evening_review(rows).answer("turn").figure("turn").high)
+
+
+def test_what_nobody_marked_moves_the_middle_as_far_as_it_may():
+    """Of nine pushes the fifth ends after 2.5 s; two more that ended at once, or never, make it the fourth or sixth."""
+    rows = [a_push(k, 2.0 + k / 10) for k in range(1, 10)]
+    rows += [a_row(k, watched=False, contacts=None, push_at_call=None) for k in (11, 12)]
+    found = evening_review(rows).answer("break_off")
+    assert found.figure("margin").value == pytest.approx(1.5)
+    assert found.figure("margin_if_missing", "at_once").value == pytest.approx(1.6)
+    assert found.figure("margin_if_missing", "never").value == pytest.approx(1.4)
+    assert "With what nobody marked: 1.4 s early to 1.6 s early." in line(found)
+    assert evening_review(rows[:9]).answer("break_off").figure("margin_if_missing", "never") is None
+
+
+def test_rounds_without_a_push_are_counted_beside():
+    rows = [a_push(k, 3.0) for k in range(1, 4)] + [a_row(k) for k in range(4, 10)]
+    found = evening_review(rows).answer("break_off")
+    assert (found.figure("no_push").count, found.lacking[0].more) == (6, 5)
+    assert line(found) == "In 6 of 9 rounds the call found no push."
+
+
+def test_a_call_that_is_only_planned_is_said():
+    rows = [a_row(k, call="planned" if k < 3 else "landed") for k in range(1, 6)]
+    assert line(evening_review(rows).answer("trust")) == (
+        "5 of 5 rounds count. Clock: right to within 0.2 s, in the worst round 0.2 s. In 2 rounds only the planned time"
+        " of the call is known."
+    )

@@ -259,3 +259,30 @@ def test_pushes_that_are_surely_too_late_are_a_finding():
     assert headline(review(trust(), late)) == (
         "Most pushes are off too late: middle value 0.8 s late (0.3 to 1.2 s late)."
     )
+
+
+def beside(name, unit, match, practice, value, low, high):
+    sides = [
+        Figure(name=name, of=of, unit=unit, value=one[0] / one[1] if unit == "share" else one[0], rounds=one[1],
+               count=one[0] if unit == "share" else None)
+        for of, one in (("match", match), ("practice", practice))
+    ]  # fmt: skip
+    return (*sides, Figure(name=name, of="difference", unit=unit, value=value, low=low, high=high, rounds=69))
+
+
+def test_matches_stand_beside_practice_with_what_else_differs():
+    figures = beside("contact", "share", (3, 9), (12, 60), 0.133, -0.1, 0.42)
+    figures += beside("break_off", "s", (3.1, 9), (2.8, 60), 0.3, -0.1, 0.7)
+    answer = Answer(question="matches", figures=figures)
+    assert line(answer) == (
+        "Contact in 3 of 9 matches and 12 of 60 rounds of practice (in matches 10 of 100 fewer to 42 of 100 more). "
+        "In matches pushes end 0.3 s later (0.7 s later to 0.1 s sooner). People, robots and opponents differ too."
+    )
+    assert headline(review(trust(), answer)) == "Nothing new, and that is fine."
+    slower = beside("break_off", "s", (3.5, 9), (2.8, 60), 0.7, 0.4, 1.0)
+    clear = Answer(question="matches", figures=slower)
+    assert headline(review(trust(), clear)) == (
+        "In matches pushes end 0.7 s later (0.4 to 1.0 s later). People, robots and opponents differ too."
+    )
+    lacks = Lacking(question="matches", figure="contact", of="difference", counted="matches", more=5, evenings=2)
+    assert not_yet(lacks) == "Not yet: whether contacts are as many in matches. About 5 more matches, 2 evenings."

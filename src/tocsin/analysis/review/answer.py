@@ -35,10 +35,12 @@ FIGURES = {
     "planned_calls": "rounds whose call is only known from the plan",
     "clock_error": "± of the match clock, of the middle round, in seconds",
     "clock_error_worst": "± of the match clock in the worst round, in seconds",
-    "contact": "share of rounds with a contact while that costs points; over a season with limits by evenings",
+    "contact": "share of rounds with a contact while that costs points; over a season with limits by evenings; "
+               "of practice, of matches, and their difference; of values that were dealt",
     "lead": "the plan's own lead of the call, in seconds: that of the last round",
     "no_push": "rounds in which the call found no push",
-    "break_off": "middle value of the time from the call to the end of the push that it found, in seconds",
+    "break_off": "middle value of the time from the call to the end of the push that it found, in seconds; of "
+                 "practice, of matches, and their difference",
     "break_off_nine_in_ten": "time from the call that nine in ten pushes do not exceed; holds in 9 of 10 cases",
     "break_off_if_missing": "the middle value if all that nobody marked ended at_once, or never",
     "margin": "middle value of how long before the window pushes end at the plan's own lead, in seconds; below 0 after",

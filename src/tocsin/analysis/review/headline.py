@@ -107,6 +107,9 @@ def _finding(answer: Answer) -> str:
             return line(answer) if none and (none.low or 0) > OFTEN else ""
         case "odd":
             return line(answer) if answer.marked else ""
+        case "matches":
+            apart = [one for one in answer.figures if one.of == "difference"]
+            return line(answer) if any(is_clear(one) for one in apart) else ""
         case "tired" | "learning":
             return line(answer) if any(is_clear(one) for one in answer.figures) else ""
     return ""

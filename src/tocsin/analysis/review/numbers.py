@@ -102,3 +102,15 @@ def limits_percent(figure: Figure) -> str:
     if high <= 0:
         return tr("{low} to {high} % later", low=-high, high=-low)
     return tr("{later} % later to {sooner} % sooner", later=-low, sooner=high)
+
+
+def limits_more(figure: Figure) -> str:
+    """Return the limits of a difference of two shares: so many of 100 more, or fewer."""
+    if figure.low is None or figure.high is None:
+        return tr("by how much is not known")
+    low, high = round(100 * figure.low), round(100 * figure.high)
+    if low >= 0:
+        return tr("{low} to {high} of 100 more", low=low, high=high)
+    if high <= 0:
+        return tr("{low} to {high} of 100 fewer", low=-high, high=-low)
+    return tr("{fewer} of 100 fewer to {more} of 100 more", fewer=-low, more=high)

@@ -17,7 +17,7 @@ from tocsin.analysis.review.numbers import (
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words_evidence import better_line, not_yet_better
-from tocsin.analysis.review.words_trends import learning_line, odd_line, tired_line
+from tocsin.analysis.review.words_trends import learning_line, matches_line, odd_line, tired_line
 from tocsin.translation import tr, trn
 
 _MOST_ALONE = 100                      # rounds of a set-up that some season may bring
@@ -41,7 +41,11 @@ def line(answer: Answer) -> str:
 def not_yet(lacking: Lacking) -> str:
     """Return what is not known yet, with how many rounds and evenings are still missing."""
     what = _UNKNOWN.get(lacking.figure, lacking.figure)
-    if lacking.question == "better":
+    if lacking.question == "matches":
+        what = tr("whether contacts are as many in matches") if lacking.figure == "contact" else (
+            tr("whether pushes end as soon in matches")
+        )
+    elif lacking.question == "better":
         what = not_yet_better(lacking)
     elif lacking.of:
         what = tr("how long the way home takes from: {setup}", setup=lacking.of)
@@ -87,6 +91,12 @@ def _trust(answer: Answer) -> str:
             "Clock: right to within {middle}, in the worst round {worst}.", middle=seconds(middle.value),
             worst=seconds(worst.value),
         ))  # fmt: skip
+    planned = answer.figure("planned_calls")
+    if planned and planned.count:
+        said.append(trn(
+            "In {count} round only the planned time of the call is known.",
+            "In {count} rounds only the planned time of the call is known.", planned.count,
+        ))  # fmt: skip
     return " ".join(said)
 
 
@@ -116,17 +126,32 @@ def _break_off(answer: Answer) -> str:
 
 
 def _margin(answer: Answer) -> list[str]:
-    margin, off = answer.figure("margin"), answer.figure("break_off")
+    margin, off, none = (answer.figure(name) for name in ("margin", "break_off", "no_push"))
     if margin:
         if margin.value is None:
             return [tr("How early pushes were off: of too many nobody noted the end.")]
         return [trn(
             "{count} push: middle value {margin} ({limits}).", "{count} pushes: middle value {margin} ({limits}).",
             margin.rounds, margin=early(margin.value), limits=limits_early(margin),
-        )]  # fmt: skip
+        ), *_if_missing(answer)]  # fmt: skip
     if off and off.value is not None:
         return [_middle_s(off, tr("The plan names no lead for it: so only the time after the call is told."))]
+    if none and none.count:
+        return [trn(
+            "In {none} of {count} round the call found no push.",
+            "In {none} of {count} rounds the call found no push.", none.rounds, none=none.count,
+        )]  # fmt: skip
     return []
+
+
+def _if_missing(answer: Answer) -> list[str]:
+    """Return how far what nobody marked may move the middle value, if it is much."""
+    soon, never = (answer.figure("margin_if_missing", of) for of in ("at_once", "never"))
+    if soon is None or never is None or soon.value is None:
+        return []
+    if never.value is None:
+        return [tr("With what nobody marked: anything up to {soon}.", soon=early(soon.value))]
+    return [tr("With what nobody marked: {never} to {soon}.", never=early(never.value), soon=early(soon.value))]
 
 
 def _middle_s(figure: Figure, beside: str) -> str:
@@ -252,7 +277,7 @@ def _total(total: Figure) -> str:
 
 _LINES = {
     "trust": _trust, "contact": _contact, "break_off": _break_off, "turn": _turn, "home": _home, "cost": _cost,
-    "odd": odd_line, "tired": tired_line, "learning": learning_line, "better": better_line,
+    "odd": odd_line, "tired": tired_line, "learning": learning_line, "matches": matches_line, "better": better_line,
 }  # fmt: skip
 _UNKNOWN = {
     "counted": tr("anything at all"),

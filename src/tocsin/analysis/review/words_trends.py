@@ -6,7 +6,7 @@ A change whose limits lie on both sides of nothing may be chance, and the senten
 from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure
-from tocsin.analysis.review.numbers import limits_percent, limits_sooner, percent, seconds, tenth
+from tocsin.analysis.review.numbers import limits_more, limits_percent, limits_sooner, percent, seconds, tenth
 from tocsin.analysis.seasons.row import Row
 from tocsin.translation import tr, trn
 
@@ -82,6 +82,27 @@ def learning_line(answer: Answer) -> str:
         limits=limits_percent(found),
     )  # fmt: skip
     return " ".join((said, *_chance(found, 1, digits=0)))
+
+
+def matches_line(answer: Answer) -> str:
+    """Return matches beside practice: contacts, and when pushes end; always with what else differs."""
+    said = []
+    for_match, for_practice, apart = (answer.figure("contact", of) for of in ("match", "practice", "difference"))
+    if for_match and for_practice and apart:
+        said.append(tr(
+            "Contact in {x} of {n} matches and {y} of {m} rounds of practice (in matches {limits}).", x=for_match.count,
+            n=for_match.rounds, y=for_practice.count, m=for_practice.rounds, limits=limits_more(apart),
+        ))  # fmt: skip
+    time = answer.figure("break_off", "difference")
+    if time and time.value is not None:
+        said.append(tr(
+            "In matches pushes end {change} ({limits}).", change=_later(time.value), limits=_limits(time, 1)
+        ))  # fmt: skip
+    elif time:
+        said.append(tr("Of too many pushes nobody noted the end."))
+    if said:
+        said.append(tr("People, robots and opponents differ too."))
+    return " ".join(said)
 
 
 def is_clear(figure: Figure) -> bool:
