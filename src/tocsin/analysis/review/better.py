@@ -283,7 +283,7 @@ def _gives(row: Row, outcome: Outcome) -> bool:
 
 def _outcome(row: Row, outcome: Outcome) -> float | None:
     """Return what a round came to, in seconds or as 0 and 1; None if it does not count, or nobody knows exactly."""
-    if not row.counted:
+    if not _counts(row):
         return None
     if outcome == "contact":
         open_ones = not row.contacts and row.contacts_unclear
@@ -293,7 +293,12 @@ def _outcome(row: Row, outcome: Outcome) -> float | None:
 
 
 def _is_bounded(row: Row, outcome: Outcome) -> bool:
-    return outcome in _SECONDS and row.counted and _bounds(row, outcome)[0] is not None
+    return outcome in _SECONDS and _counts(row) and _bounds(row, outcome)[0] is not None
+
+
+def _counts(row: Row) -> bool:
+    """Return whether a round counts, and somebody watched it."""
+    return row.counted and bool(row.watched)
 
 
 def _bounds(row: Row, outcome: Outcome) -> tuple[float | None, float | None]:

@@ -1,0 +1,186 @@
+"""Answer whether matches go as practice does: contacts, and how soon pushes end after the call. Pure.
+
+Nobody drew by lot what was practice and what was a match: people, robots and opponents differ too. So there is an
+interval of the difference, and no verdict.
+
+Rounds of one evening are alike, and so are matches of one event day. Of shares the difference's limits are Newcombe's
+for as many rounds as they are worth. Of middle values evenings are drawn anew. Fewer than eight tell too little of how
+evenings differ: there rounds are drawn anew within each, and each evening is moved as evenings of practice differ, but
+at least by a tenth of all variance (simulated: 91 to 100 % for a single event day).
+"""
+
+import math
+import zlib
+from collections.abc import Sequence
+
+import numpy as np
+
+from tocsin.analysis.order_statistics import Values
+from tocsin.analysis.review.answer import Answer, Figure, Lacking
+from tocsin.analysis.review.rounds import MATCHES, Rounds, evening_of, why_not
+from tocsin.analysis.seasons.evening_means import FEWEST_TO_DRAW
+from tocsin.analysis.seasons.pooling import components_of
+from tocsin.analysis.seasons.ranks import median_of
+from tocsin.analysis.seasons.row import Row
+from tocsin.analysis.seasons.season_share import SeasonShare, difference_of, season_share
+from tocsin.analysis.shares import CONFIDENCE
+
+FEWEST_MATCHES = 8                     # and as many rounds of practice
+FEWEST_EVENINGS = 3                    # of practice: fewer do not tell how evenings differ
+_LEAST_ALIKE = 0.1                     # correlation of rounds of an evening that is reckoned with at least
+_DRAWS = 1000
+_SHORTEST_S = 0.05                     # as which a push counts that the call just met
+
+
+def matches_answer(rounds: Rounds) -> Answer:
+    """Return figures of ``practice`` and of each ``match``, and the ``difference``, match less practice: ``contact``,
+    a share, and ``break_off``, seconds from the call to the end of the push.
+
+    ``rounds`` are those of a drill, with the matches among its others; a review of matches alone asks nothing.
+    """
+    if rounds.drill == MATCHES:
+        return Answer(question="matches")
+    played = [row for row in rounds.others if row.game == rounds.game and row.kind not in ("drill", "reaction")]
+    matches = [row for row in played if not why_not(row, played)]
+    figures: list[Figure] = []
+    missing: list[Lacking] = []
+    for name, is_known, compared in (
+        ("contact", _has_contacts, _contacts), ("break_off", _has_time, _times),
+    ):  # fmt: skip
+        practice, match = ([row for row in group if is_known(row)] for group in (rounds.count, matches))
+        lack = _lacking(name, practice, match)
+        if lack is None:
+            figures += compared(practice, match)
+        elif practice or name == "contact":            # a drill without pushes is compared by contacts at most
+            missing.append(lack)
+    return Answer(question="matches", figures=tuple(figures), lacking=tuple(missing))
+
+
+def _has_contacts(row: Row) -> bool:
+    return row.contacts is not None and not (not row.contacts and row.contacts_unclear)
+
+
+def _has_time(row: Row) -> bool:
+    return row.break_off_at_least_s is not None
+
+
+def _lacking(name: str, practice: Sequence[Row], matches: Sequence[Row]) -> Lacking | None:
+    """Return what is missing, None if nothing is: matches first, since they come by the calendar alone."""
+    if (more := FEWEST_MATCHES - len(matches)) > 0:
+        days = len({evening_of(row) for row in matches})
+        return Lacking(
+            question="matches", figure=name, counted="matches", more=more,
+            evenings=math.ceil(more / (len(matches) / days)) if days else 1,
+        )  # fmt: skip
+    evenings = len({evening_of(row) for row in practice})
+    more = max(FEWEST_EVENINGS - evenings, int(len(practice) < FEWEST_MATCHES))
+    return Lacking(question="matches", figure=name, counted="evenings", more=more, evenings=more) if more > 0 else None
+
+
+def _contacts(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
+    found = []
+    shares = []
+    for of, rows in (("practice", practice), ("match", matches)):
+        share = _share(rows)
+        shares.append(share)
+        found.append(_figure(
+            "contact", of, rows, share.count / share.rounds, share.low, share.high, count=int(share.count)
+        ))  # fmt: skip
+    limits = difference_of(shares[1], shares[0])
+    apart = shares[1].count / shares[1].rounds - shares[0].count / shares[0].rounds
+    return [*found, _figure("contact", "difference", [*practice, *matches], apart, limits.low, limits.high)]
+
+
+def _share(rows: Sequence[Row]) -> SeasonShare:
+    return season_share([(sum(bool(row.contacts) for row in group), len(group)) for group in _by_evening(rows)])
+
+
+def _times(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
+    found = []
+    middles = []
+    for of, rows in (("practice", practice), ("match", matches)):
+        lows, highs = [_low(row) for row in rows], [_high(row) for row in rows]
+        median = median_of(lows, highs, [evening_of(row) for row in rows])
+        middles.append((median.at_least + median.at_most) / 2)
+        found.append(_figure("break_off", of, rows, middles[-1], median.low, median.high))
+    low, high = _limits(practice, matches)
+    apart = middles[1] - middles[0] if all(map(math.isfinite, middles)) else math.nan
+    return [*found, _figure("break_off", "difference", [*practice, *matches], apart, low, high)]
+
+
+def _limits(practice: Sequence[Row], matches: Sequence[Row]) -> tuple[float, float]:
+    """Return the limits of the difference of the middle values, in seconds; they hold whatever lies between bounds."""
+    spread = _evening_spread(practice)
+    seed = zlib.crc32(repr([(_low(row), _high(row)) for row in (*practice, *matches)]).encode())
+    usual = _drawn(practice, spread, seed)
+    there = _drawn(matches, spread, seed + 1)
+    tails = ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2)
+    # Of the least that a match took, less the most that practice did; and the other way about.
+    below, above = there[0] - usual[1], there[1] - usual[0]
+    return float(np.quantile(_or(below, -math.inf), tails[0])), float(np.quantile(_or(above, math.inf), tails[1]))
+
+
+def _drawn(rows: Sequence[Row], spread: float, seed: int) -> tuple[Values, Values]:
+    """Return middle values of rounds drawn anew, by lower and by upper bounds, each of shape (draws,)."""
+    rng = np.random.default_rng(seed)
+    groups = [np.array([(_low(row), _high(row)) for row in group]) for group in _by_evening(rows)]
+    found = np.empty((_DRAWS, 2))
+    for draw in range(_DRAWS):
+        if len(groups) >= FEWEST_TO_DRAW:
+            drawn = [groups[place] for place in rng.integers(len(groups), size=len(groups))]
+        else:
+            moved = np.exp(spread * rng.standard_normal(len(groups)))
+            drawn = [
+                group[rng.integers(len(group), size=len(group))] * by for group, by in zip(groups, moved, strict=True)
+            ]
+        found[draw] = np.sort(np.concatenate(drawn), axis=0)[_middle(sum(map(len, drawn)))].mean(axis=0)
+    return found[:, 0], found[:, 1]
+
+
+def _middle(n: int) -> list[int]:
+    return [(n - 1) // 2, n // 2]
+
+
+def _evening_spread(practice: Sequence[Row]) -> float:
+    """Return how far evenings differ: the standard deviation of the logarithm of their times."""
+    noted = [row for row in practice if _low(row) == _high(row)]
+    groups = [[math.log(max(_low(row), _SHORTEST_S)) for row in group] for group in _by_evening(noted)]
+    try:
+        found = components_of(groups)
+    except ValueError:                     # nearly all are known within bounds alone, or all are the same
+        return 0.0
+    alike = max(found.between / (found.between + found.within), _LEAST_ALIKE)
+    return math.sqrt(found.within * alike / (1 - alike))
+
+
+def _by_evening(rows: Sequence[Row]) -> list[list[Row]]:
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(evening_of(row), []).append(row)
+    return list(groups.values())
+
+
+def _low(row: Row) -> float:
+    return row.break_off_at_least_s or 0.0
+
+
+def _high(row: Row) -> float:
+    return math.inf if row.break_off_at_most_s is None else row.break_off_at_most_s
+
+
+def _or(values: Values, instead: float) -> Values:
+    """Return values, with what two infinite ones left of each other as ``instead``."""
+    return np.where(np.isnan(values), instead, values)
+
+
+def _figure(
+    name: str, of: str, rows: Sequence[Row], value: float, low: float | None, high: float | None, *,
+    count: int | None = None,
+) -> Figure:  # fmt: skip
+    def told(one: float | None) -> float | None:
+        return one if one is not None and math.isfinite(one) else None
+
+    return Figure(
+        name=name, unit="share" if name == "contact" else "s", of=of, value=told(value), low=told(low), high=told(high),
+        count=count, rounds=len(rows), evenings=len({evening_of(row) for row in rows}),
+    )  # fmt: skip
