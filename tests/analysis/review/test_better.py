@@ -239,7 +239,7 @@ def test_a_drill_without_pushes_is_compared_by_the_turn_and_never_by_a_contact_t
     assert [one.outcome for one in found if one.named] == ["turn"]
 
 
-@pytest.mark.parametrize(("true_s", "promised"), [(1.0, 16), (0.5, 32), (0.3, 72)])
+@pytest.mark.parametrize(("true_s", "promised"), [(1.0, 16), (0.5, 32)])
 def test_power_from_rows_is_that_of_the_pairs(true_s, promised):
     """Medians of simulated seasons (0.6 s a round), as tests/benchmarks/season_coverage.py measures from pairs; here
     from rows, an evening at a time."""
@@ -259,7 +259,7 @@ def test_power_from_rows_is_that_of_the_pairs(true_s, promised):
 
 def test_in_seasons_in_which_nothing_differs_few_pages_find_something():
     """All comparisons of 16 evenings, looked at after each; asked: at most 5 of 100 seasons."""
-    seasons = 2 * settings.default.max_examples
+    seasons = settings.default.max_examples
     false = 0
     for seed in range(seasons):
         rows = season_rows(BREAK_OFF, 16, noisy(np.random.default_rng(seed)))

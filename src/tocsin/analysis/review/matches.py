@@ -69,12 +69,16 @@ def _lacking(name: str, practice: Sequence[Row], matches: Sequence[Row]) -> Lack
     if (more := FEWEST_MATCHES - len(matches)) > 0:
         days = len({evening_of(row) for row in matches})
         return Lacking(
-            question="matches", figure=name, counted="matches", more=more,
+            question="matches", figure=name, of="difference", counted="matches", more=more,
             evenings=math.ceil(more / (len(matches) / days)) if days else 1,
         )  # fmt: skip
     evenings = len({evening_of(row) for row in practice})
     more = max(FEWEST_EVENINGS - evenings, int(len(practice) < FEWEST_MATCHES))
-    return Lacking(question="matches", figure=name, counted="evenings", more=more, evenings=more) if more > 0 else None
+    if more <= 0:
+        return None
+    return Lacking(
+        question="matches", figure=name, of="difference", counted="evenings", more=more, evenings=more
+    )
 
 
 def _contacts(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
@@ -115,30 +119,38 @@ def _limits(practice: Sequence[Row], matches: Sequence[Row]) -> tuple[float, flo
     usual = _drawn(practice, spread, seed)
     there = _drawn(matches, spread, seed + 1)
     tails = ((1 - CONFIDENCE) / 2, (1 + CONFIDENCE) / 2)
-    # Of the least that a match took, less the most that practice did; and the other way about.
-    below, above = there[0] - usual[1], there[1] - usual[0]
-    return float(np.quantile(_or(below, -math.inf), tails[0])), float(np.quantile(_or(above, math.inf), tails[1]))
+    # The least that a match took, less the most that practice did; and the other way about.
+    with np.errstate(invalid="ignore"):
+        below, above = there[0] - usual[1], there[1] - usual[0]
+    low = np.quantile(np.where(np.isnan(below), -math.inf, below), tails[0], method="lower")
+    high = np.quantile(np.where(np.isnan(above), math.inf, above), tails[1], method="higher")
+    return float(low), float(high)
 
 
 def _drawn(rows: Sequence[Row], spread: float, seed: int) -> tuple[Values, Values]:
     """Return middle values of rounds drawn anew, by lower and by upper bounds, each of shape (draws,)."""
     rng = np.random.default_rng(seed)
     groups = [np.array([(_low(row), _high(row)) for row in group]) for group in _by_evening(rows)]
-    found = np.empty((_DRAWS, 2))
-    for draw in range(_DRAWS):
-        if len(groups) >= FEWEST_TO_DRAW:
-            drawn = [groups[place] for place in rng.integers(len(groups), size=len(groups))]
-        else:
-            moved = np.exp(spread * rng.standard_normal(len(groups)))
-            drawn = [
-                group[rng.integers(len(group), size=len(group))] * by for group, by in zip(groups, moved, strict=True)
-            ]
-        found[draw] = np.sort(np.concatenate(drawn), axis=0)[_middle(sum(map(len, drawn)))].mean(axis=0)
-    return found[:, 0], found[:, 1]
+    if len(groups) >= FEWEST_TO_DRAW:
+        padded = np.full((len(groups), max(map(len, groups)), 2), np.nan)
+        for place, group in enumerate(groups):
+            padded[place, :len(group)] = group
+        drawn = padded[rng.integers(len(groups), size=(_DRAWS, len(groups)))].reshape(_DRAWS, -1, 2)
+    else:
+        moved = np.exp(spread * rng.standard_normal((len(groups), _DRAWS, 1, 1)))
+        drawn = np.concatenate([
+            group[rng.integers(len(group), size=(_DRAWS, len(group)))] * by
+            for group, by in zip(groups, moved, strict=True)
+        ], axis=1)  # fmt: skip
+    return _medians(drawn[..., 0]), _medians(drawn[..., 1])
 
 
-def _middle(n: int) -> list[int]:
-    return [(n - 1) // 2, n // 2]
+def _medians(drawn: Values) -> Values:
+    """Return the medians of rows of values, shape (rows, values), of which NaN is none; infinite ones are kept."""
+    ordered, n = np.sort(drawn, axis=1), np.sum(~np.isnan(drawn), axis=1)
+    at = np.arange(len(ordered))
+    found: Values = (ordered[at, (n - 1) // 2] + ordered[at, n // 2]) / 2
+    return found
 
 
 def _evening_spread(practice: Sequence[Row]) -> float:
@@ -166,11 +178,6 @@ def _low(row: Row) -> float:
 
 def _high(row: Row) -> float:
     return math.inf if row.break_off_at_most_s is None else row.break_off_at_most_s
-
-
-def _or(values: Values, instead: float) -> Values:
-    """Return values, with what two infinite ones left of each other as ``instead``."""
-    return np.where(np.isnan(values), instead, values)
 
 
 def _figure(
