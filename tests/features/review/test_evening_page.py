@@ -12,8 +12,8 @@ from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, eveni
 from tests.support.export.elsewhere import printed_elsewhere
 from tocsin.analysis.review.answer import Answer, Lacking
 from tocsin.analysis.review.evening import evening_review
+from tocsin.export.drawing.page_style import SIZES
 from tocsin.features.review.evening_page import draw, evening_pages
-from tocsin.features.review.style import SIZES
 
 every_size = pytest.mark.parametrize("size", SIZES)
 # ISO 216, upright (from memory).

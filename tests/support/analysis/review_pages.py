@@ -9,8 +9,8 @@ from tests.support.analysis.season_teams import season_rows
 from tests.support.analysis.season_worlds import PLAIN, TWO_CREWS, WORLDS, World
 from tests.support.export.drawn_areas import Area, meeting, text_areas
 from tocsin.export.drawing.fitting import CAP, ELLIPSIS
+from tocsin.export.drawing.page_style import LEAST_CAPITAL_MM
 from tocsin.export.drawing.printing import figure
-from tocsin.features.review.style import LEAST_CAPITAL_MM
 
 LONG = "Break off against a robot that pushes back with all that it has, at the far end of the field (second try)"
 NAMES = {"d1": "Wilhelmina-Konstantina of the Outer Harbour", "d2": "Bo", "o1": "Maximilian the Eleventh", "o2": "Ŀí"}

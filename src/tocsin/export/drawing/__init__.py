@@ -1,1 +1,1 @@
-"""Fonts, fitting and shapes that cards and pictures share."""
+"""Fonts, fitting, shapes and plots that cards, pictures and pages share."""

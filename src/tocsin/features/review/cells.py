@@ -6,8 +6,8 @@ from typing import NamedTuple
 from tocsin.analysis.review.answer import Figure, Lacking, Question, Review
 from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, limits_s, seconds
 from tocsin.export.drawing.fitting import Type, fitted
+from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import DIM, ShapeRow, joined, stacked
-from tocsin.features.review.pictures.look import Look
 from tocsin.translation import tr, trn
 
 MOST_CELLS = 6

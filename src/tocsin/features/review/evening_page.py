@@ -11,20 +11,19 @@ from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.rounds import MATCHES, Rounds, evening_of, rounds_of
 from tocsin.analysis.review.times import break_off_times
 from tocsin.analysis.seasons.row import Row
+from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, one_page, printed
+from tocsin.export.drawing.look import Look, Picture
 from tocsin.export.drawing.shapes import Page, ShapeRow, joined, stacked
 from tocsin.features.review.cells import cells, grid
-from tocsin.features.review.flow import Form, Size, look_of, on_pages, one_page, printed
 from tocsin.features.review.parts import (
     bold_sentence,
     foot,
     head,
-    invented,
     lackings,
     left_out,
     not_yet_list,
     people_of,
 )
-from tocsin.features.review.pictures.look import Look, Picture
 from tocsin.features.review.pictures.rounds import rounds
 from tocsin.features.review.pictures.shares import shares
 from tocsin.features.review.pictures.still_pushing import still_pushing

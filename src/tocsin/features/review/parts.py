@@ -6,24 +6,11 @@ from tocsin.analysis.review.answer import Lacking, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.words import legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
-from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, joined, stacked
-from tocsin.features.review.pictures.look import Look
+from tocsin.export.drawing.look import Look
+from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked
 from tocsin.translation import tr, trn
 
 _LINE_MM = 0.5
-
-
-def invented(look: Look) -> ShapeRow:
-    """Return the bar that says that nothing of the page is about a real team."""
-    text = look.text(
-        tr("INVENTED EXAMPLE: no such team, made by a simulator"), look.style.inner_mm - 2 * look.em_mm, look.em_mm,
-        "note", bold=True,
-    )  # fmt: skip
-    high_mm = text.height_mm + 0.7 * look.em_mm
-    frame = OutlinedBox(
-        x_mm=0.0, y_mm=0.0, width_mm=look.style.inner_mm, height_mm=high_mm, kind="note", line_mm=_LINE_MM
-    )
-    return ShapeRow(joined([Parts(boxes=(frame,)), text.parts.moved(look.em_mm, 0.45 * look.em_mm)]), high_mm)
 
 
 def head(title: str, review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:

@@ -3,8 +3,8 @@
 import math
 from collections.abc import Iterator
 
+from tocsin.export.drawing.plot import DASHES_MM
 from tocsin.export.drawing.shapes import BLACK, Area, Parts, Stroke, joined
-from tocsin.features.review.pictures.plot import DASHES_MM
 from tocsin.model.display.round_picture import Shape
 from tocsin.model.pattern import Rgb
 

@@ -6,11 +6,8 @@ from functools import partial
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.seasons.row import Row
-from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
-from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
-from tocsin.features.review.pictures.look import Look, Picture, between
-from tocsin.features.review.pictures.marks import arrow, dashed, line, round_mark
-from tocsin.features.review.pictures.plot import (
+from tocsin.export.drawing.look import Look, Picture, between
+from tocsin.export.drawing.plot import (
     Frame,
     Scale,
     below_mm,
@@ -23,6 +20,9 @@ from tocsin.features.review.pictures.plot import (
     ticks,
     upright,
 )
+from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
+from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
+from tocsin.features.review.pictures.marks import arrow, dashed, line, round_mark
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr
 

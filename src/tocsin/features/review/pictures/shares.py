@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Figure, Review
 from tocsin.export.drawing.fitting import Type, fitted
+from tocsin.export.drawing.look import Look, Picture, Tall
+from tocsin.export.drawing.plot import Frame, Scale, below_mm, level
 from tocsin.export.drawing.shapes import PALE, Parts, ShapeRow, joined, stacked
-from tocsin.features.review.pictures.look import Look, Picture, Tall
 from tocsin.features.review.pictures.marks import diamond, disc, line, whisker
-from tocsin.features.review.pictures.plot import Frame, Scale, below_mm, level
 from tocsin.translation import tr
 
 _NAMES: dict[str, str] = {

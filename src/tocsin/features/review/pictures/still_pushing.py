@@ -6,9 +6,8 @@ from functools import partial
 from tocsin.analysis.review.answer import Figure, Review
 from tocsin.analysis.review.times import FEWEST_FOR_MIDDLE, Times
 from tocsin.analysis.survival import Curve, curve_of
-from tocsin.export.drawing.shapes import HELD, Parts, Stroke, joined
-from tocsin.features.review.pictures.look import Look, Picture, between
-from tocsin.features.review.pictures.plot import (
+from tocsin.export.drawing.look import Look, Picture, between
+from tocsin.export.drawing.plot import (
     Frame,
     Scale,
     below_mm,
@@ -20,6 +19,7 @@ from tocsin.features.review.pictures.plot import (
     ticks,
     upright,
 )
+from tocsin.export.drawing.shapes import HELD, Parts, Stroke, joined
 from tocsin.translation import tr
 
 _FAR_S = 12.0                          # nobody pushes for longer; beyond it a push without an end lasts

@@ -8,8 +8,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import DIM, HELD, PALE, OutlinedBox, Parts, Stroke, cut_around, middle
-from tocsin.features.review.pictures.look import Look
 
 MINUS = "\N{MINUS SIGN}"
 _STEPS = (1, 2, 5)

@@ -1,4 +1,4 @@
-"""The sizes of a review's pages. Lengths in mm, letters in mm an em (capitals and digits are 0.73 of that tall).
+"""The sizes of reviews' and advice's pages. Lengths in mm, letters in mm an em (capitals, digits: 0.73 of that tall).
 
 The smallest letter of any page is 2.6 mm tall where a page is printed in its size: a page of 90 mm fills a phone
 that is 70 mm wide, and there it is still 2 mm tall, as most letters there are (common practice, no source).

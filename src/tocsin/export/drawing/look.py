@@ -1,11 +1,11 @@
-"""What all pictures of a review are drawn with: the pen, sizes, and the texts around a plot. Pure; lengths in mm."""
+"""What pictures of reviews and advice are drawn with: pen, sizes, texts around a plot. Pure; lengths in mm."""
 
 from collections.abc import Callable
 from typing import NamedTuple
 
 from tocsin.export.drawing.fitting import Type, fitted
+from tocsin.export.drawing.page_style import PageStyle
 from tocsin.export.drawing.shapes import BLACK, DIM, LabelKind, Parts, Pen, ShapeRow, stacked
-from tocsin.features.review.style import PageStyle
 
 _MOST_LINES = 12                       # of any text
 

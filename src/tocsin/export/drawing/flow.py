@@ -3,14 +3,16 @@
 from collections.abc import Sequence
 
 from tocsin.export.drawing.letters import DEJAVU
+from tocsin.export.drawing.look import Look
+from tocsin.export.drawing.page_style import STYLES, Size
 from tocsin.export.drawing.printing import Form, drawn, drawn_sheets
-from tocsin.export.drawing.shapes import Page, Pen, ShapeRow, stacked
-from tocsin.features.review.pictures.look import Look
-from tocsin.features.review.style import STYLES, Size
+from tocsin.export.drawing.shapes import OutlinedBox, Page, Parts, Pen, ShapeRow, joined, stacked
+from tocsin.translation import tr
 
+_FRAME_MM = 0.5                        # of a bar
 _HAIR_MM = 1e-6                        # what sums of lengths are off by at most
 
-__all__ = ["Form", "Size", "look_of", "on_pages", "printed"]
+__all__ = ["Form", "Size", "invented", "look_of", "on_pages", "one_page", "printed"]
 
 
 def look_of(size: Size) -> Look:
@@ -54,3 +56,16 @@ def below_each_other(pages: Sequence[Page]) -> Page:
     """Return pages as one that is as tall as all of them."""
     whole = stacked([ShapeRow(page.parts, page.height_mm) for page in pages])
     return Page(width_mm=max(page.width_mm for page in pages), height_mm=whole.height_mm, parts=whole.parts)
+
+
+def invented(look: Look) -> ShapeRow:
+    """Return the bar that says that nothing of the page is about a real team."""
+    text = look.text(
+        tr("INVENTED EXAMPLE: no such team, made by a simulator"), look.style.inner_mm - 2 * look.em_mm, look.em_mm,
+        "note", bold=True,
+    )  # fmt: skip
+    high_mm = text.height_mm + 0.7 * look.em_mm
+    frame = OutlinedBox(
+        x_mm=0.0, y_mm=0.0, width_mm=look.style.inner_mm, height_mm=high_mm, kind="note", line_mm=_FRAME_MM
+    )
+    return ShapeRow(joined([Parts(boxes=(frame,)), text.parts.moved(look.em_mm, 0.45 * look.em_mm)]), high_mm)
