@@ -82,11 +82,28 @@ def test_only_matches_of_this_game_that_count_and_were_watched():
     for facts in ({"game": "other"}, {"counted": False}, {"watched": None}, {"kind": "reaction"}):
         more = [a_row(k, evening="2031-04-01", folder=f"x{k}", contacts=1, **{**MATCH, **facts}) for k in range(20)]
         assert matches_answer(rounds_of(rows + more, "Break off")).figure("contact", "match").rounds == 8
-    open_ones = [a_row(k, evening="2031-04-01", folder=f"u{k}", contacts_unclear=1, **MATCH) for k in range(20)]
-    assert matches_answer(rounds_of(rows + open_ones, "Break off")).figure("contact", "match").rounds == 8
     other = [a_row(k, evening="2031-04-01", folder=f"d{k}", drill="Turn", contacts=1) for k in range(10)]
     found = matches_answer(rounds_of(rows + other, "Break off"))
     assert (found.figure("contact", "practice").rounds, found.figure("contact", "match").rounds) == (16, 8)
+
+
+def test_what_only_a_video_can_tell_widens_the_limits_from_none_to_all():
+    times = [[3.0, 3.1, 3.2, 3.3]] * 4
+    rows = practice_of(4, times)
+    sure, all_, none = (
+        matches_answer(rounds_of([*rows, *(
+            a_row(k, evening="2031-04-01", folder=f"u{k}", contacts=int(k < contacts),
+                  contacts_unclear=int(k < contacts + unclear), **MATCH)
+            for k in range(12)
+        )], "Break off")) for contacts, unclear in ((2, 4), (6, 0), (2, 0))
+    )  # fmt: skip
+    match, difference = sure.figure("contact", "match"), sure.figure("contact", "difference")
+    assert (match.value, match.at_most, match.count, match.rounds) == (2 / 12, 6 / 12, 2, 12)
+    assert match.low == none.figure("contact", "match").low
+    assert match.high == all_.figure("contact", "match").high
+    assert difference.value == 4 / 12
+    assert difference.low == none.figure("contact", "difference").low
+    assert difference.high == all_.figure("contact", "difference").high
 
 
 def test_middle_values_of_many_evenings_are_those_of_a_bootstrap_of_evenings():

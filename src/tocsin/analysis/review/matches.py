@@ -57,7 +57,7 @@ def matches_answer(rounds: Rounds) -> Answer:
 
 
 def _has_contacts(row: Row) -> bool:
-    return row.contacts is not None and not (not row.contacts and row.contacts_unclear)
+    return row.contacts is not None
 
 
 def _has_time(row: Row) -> bool:
@@ -82,21 +82,29 @@ def _lacking(name: str, practice: Sequence[Row], matches: Sequence[Row]) -> Lack
 
 
 def _contacts(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
-    found = []
-    shares = []
+    """Return the shares; limits reach from none of the rounds that only a video can tell having had a contact to all
+    of them, and the difference's own value lies in the middle of that."""
+    figures = []
     for of, rows in (("practice", practice), ("match", matches)):
-        share = _share(rows)
-        shares.append(share)
-        found.append(_figure(
-            "contact", of, rows, share.count / share.rounds, share.low, share.high, count=int(share.count)
+        least, most = _share(rows, 0.0), _share(rows, 1.0)
+        share, at_most = (one.count / one.rounds for one in (least, most))
+        figures.append(_figure(
+            "contact", of, rows, share, least.low, most.high, count=int(least.count),
+            at_most=at_most if at_most > share else None,
         ))  # fmt: skip
-    limits = difference_of(shares[1], shares[0])
-    apart = shares[1].count / shares[1].rounds - shares[0].count / shares[0].rounds
-    return [*found, _figure("contact", "difference", [*practice, *matches], apart, limits.low, limits.high)]
+    low = difference_of(_share(matches, 0.0), _share(practice, 1.0)).low
+    high = difference_of(_share(matches, 1.0), _share(practice, 0.0)).high
+    there, usual = (_share(rows, 0.5) for rows in (matches, practice))
+    apart = there.count / there.rounds - usual.count / usual.rounds
+    return [*figures, _figure("contact", "difference", [*practice, *matches], apart, low, high)]
 
 
-def _share(rows: Sequence[Row]) -> SeasonShare:
-    return season_share([(sum(bool(row.contacts) for row in group), len(group)) for group in _by_evening(rows)])
+def _share(rows: Sequence[Row], unclear: float) -> SeasonShare:
+    """Return the share of rounds with a contact; one that only a video can tell counts so much."""
+    return season_share([
+        (sum(1.0 if row.contacts else unclear * bool(row.contacts_unclear) for row in group), len(group))
+        for group in _by_evening(rows)
+    ])
 
 
 def _times(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
@@ -182,12 +190,12 @@ def _high(row: Row) -> float:
 
 def _figure(
     name: str, of: str, rows: Sequence[Row], value: float, low: float | None, high: float | None, *,
-    count: int | None = None,
+    count: int | None = None, at_most: float | None = None,
 ) -> Figure:  # fmt: skip
     def told(one: float | None) -> float | None:
         return one if one is not None and math.isfinite(one) else None
 
     return Figure(
         name=name, unit="share" if name == "contact" else "s", of=of, value=told(value), low=told(low), high=told(high),
-        count=count, rounds=len(rows), evenings=len({evening_of(row) for row in rows}),
+        at_most=at_most, count=count, rounds=len(rows), evenings=len({evening_of(row) for row in rows}),
     )  # fmt: skip
