@@ -43,7 +43,7 @@ def test_the_margin_is_that_at_the_plans_own_lead_whatever_the_lot_shifted():
     found = evening_review(rows).answer("break_off")
     assert found.figure("lead").value == LEAD_S
     assert (found.figure("margin").value, found.verdict) == (1.0, "")
-    assert line(found) == "9 pushes: middle value 1.0 s early (1.0 to 1.0 s early)."
+    assert line(found) == "Pushes end 1.0 s early, middle value of 9 (1.0 to 1.0 s early)."
 
 
 def test_the_margins_middle_and_limits_are_those_of_ordered_values():
@@ -76,7 +76,7 @@ def test_the_middle_needs_eight_pushes_and_nine_in_ten_needs_22():
     assert full.lacking == ()
     # Wilks: of 22 the largest; at a lead of 4 s that is 4 - 4.2.
     assert full.figure("margin_nine_in_ten").value == pytest.approx(-0.2)
-    assert line(full).endswith("Nine in ten: 0.2 s late or earlier.")
+    assert line(full).endswith("Nine in ten end 0.2 s late or sooner.")
 
 
 def test_pushes_that_never_ended_are_kept_and_make_a_limit_infinite_where_they_must():
@@ -142,7 +142,7 @@ def test_rows_of_two_evenings_are_no_evening():
 
 def test_a_turn_is_told_from_eight_that_were_noted():
     rows = [a_row(k, turn_s=k / 10, turn_at_least_s=k / 10, turn_at_most_s=k / 10) for k in range(10, 18)]
-    assert line(evening_review(rows).answer("turn")).startswith("8 turns: middle value 1.4 s after the call")
+    assert line(evening_review(rows).answer("turn")).startswith("Robots turn 1.4 s after the call, middle value of 8")
     fork = [a_row(k, turn_at_least_s=0.0, turn_at_most_s=6.0) for k in range(1, 12)]
     assert evening_review(fork).answer("turn") is None
     assert math.isfinite(evening_review(rows).answer("turn").figure("turn").high)
@@ -170,6 +170,5 @@ def test_rounds_without_a_push_are_counted_beside():
 def test_a_call_that_is_only_planned_is_said():
     rows = [a_row(k, call="planned" if k < 3 else "landed") for k in range(1, 6)]
     assert line(evening_review(rows).answer("trust")) == (
-        "5 of 5 rounds count. Clock: right to within 0.2 s, in the worst round 0.2 s. In 2 rounds only the planned time"
-        " of the call is known."
+        "5 of 5 rounds count. Clock: right to within 0.2 s. In 2 rounds only the planned time of the call is known."
     )

@@ -118,7 +118,7 @@ def _finding(answer: Answer) -> str:
 def _late(margin: Figure | None, on: Figure | None) -> str:
     if margin and margin.value is not None and margin.high is not None and tenth(margin.high) < 0:
         return tr(
-            "Most pushes are off too late: middle value {margin} ({limits}).", margin=early(margin.value),
+            "Most pushes end too late: {margin}, middle value ({limits}).", margin=early(margin.value),
             limits=limits_early(margin),
         )  # fmt: skip
     if on and on.value is not None and (on.low or 0) > OFTEN:

@@ -58,8 +58,8 @@ def contact_answer(rounds: Rounds, *, season: bool = False) -> Answer:
 
 
 def cost_answer(rounds: Rounds, *, season: bool = False) -> Answer:
-    """Return what a round cost, gained and came to in the mean, in points: ``cost``, ``gain``, ``net``. Of one evening
-    only the sum is told: ``cost_total``."""
+    """Return what a round cost, gained and came to in the mean, in points: ``cost``, ``gain``, ``net``. An evening
+    tells only the sum, ``cost_total``: the mean is for the season."""
     known = [row for row in rounds.count if row.cost_points is not None]
     if not known:
         return Answer(question="cost")
@@ -71,8 +71,10 @@ def cost_answer(rounds: Rounds, *, season: bool = False) -> Answer:
         name="cost_total", unit="points", value=math.fsum(cost), at_most=_beyond(math.fsum(cost_at_most), cost),
         rounds=len(known), evenings=evenings,
     )  # fmt: skip
+    if not season:
+        return Answer(question="cost", figures=(total,))
     if evenings < FEWEST_EVENINGS:
-        return _too_few("cost", "cost", evenings, () if season else (total,))
+        return _too_few("cost", "cost", evenings)
     gain = [float(row.gain_points or 0) for row in known]
     gain_at_most = [float(row.gain_points or 0 if row.gain_at_most_points is None else row.gain_at_most_points)
                     for row in known]  # fmt: skip
@@ -119,6 +121,6 @@ def _evenings(rows: Iterable[Row]) -> int:
     return len({evening_of(row) for row in rows})
 
 
-def _too_few(question: Question, figure: str, evenings: int, figures: tuple[Figure, ...] = ()) -> Answer:
+def _too_few(question: Question, figure: str, evenings: int) -> Answer:
     missing = lacking(question, figure, "evenings", have=evenings, need=FEWEST_EVENINGS, evenings=evenings)
-    return Answer(question=question, figures=figures, lacking=(missing,))
+    return Answer(question=question, lacking=(missing,))

@@ -87,10 +87,11 @@ def _trust(answer: Answer) -> str:
     )]  # fmt: skip
     middle = answer.figure("clock_error")
     if middle and worst and middle.value is not None and worst.value is not None:
-        said.append(tr(
-            "Clock: right to within {middle}, in the worst round {worst}.", middle=seconds(middle.value),
-            worst=seconds(worst.value),
-        ))  # fmt: skip
+        shown = seconds(middle.value), seconds(worst.value)
+        said.append(
+            tr("Clock: right to within {middle}.", middle=shown[0]) if shown[0] == shown[1]
+            else tr("Clock: right to within {middle}, in the worst round {worst}.", middle=shown[0], worst=shown[1])
+        )
     planned = answer.figure("planned_calls")
     if planned and planned.count:
         said.append(trn(
@@ -130,12 +131,15 @@ def _margin(answer: Answer) -> list[str]:
     if margin:
         if margin.value is None:
             return [tr("How early pushes were off: of too many nobody noted the end.")]
-        return [trn(
-            "{count} push: middle value {margin} ({limits}).", "{count} pushes: middle value {margin} ({limits}).",
-            margin.rounds, margin=early(margin.value), limits=limits_early(margin),
+        return [tr(
+            "Pushes end {margin}, middle value of {count} ({limits}).", margin=early(margin.value), count=margin.rounds,
+            limits=limits_early(margin),
         ), *_if_missing(answer)]  # fmt: skip
     if off and off.value is not None:
-        return [_middle_s(off, tr("The plan names no lead for it: so only the time after the call is told."))]
+        return [tr(
+            "Pushes end {time} after the call, middle value of {count} ({limits}).", time=seconds(off.value),
+            count=off.rounds, limits=limits_s(off),
+        ), tr("The plan names no lead for it, so nobody knows how early that is.")]  # fmt: skip
     if none and none.count:
         return [trn(
             "In {none} of {count} round the call found no push.",
@@ -154,36 +158,27 @@ def _if_missing(answer: Answer) -> list[str]:
     return [tr("With what nobody marked: {never} to {soon}.", never=early(never.value), soon=early(soon.value))]
 
 
-def _middle_s(figure: Figure, beside: str) -> str:
-    return " ".join((trn(
-        "{count} push: middle value {time} after the call ({limits}).",
-        "{count} pushes: middle value {time} after the call ({limits}).", figure.rounds,
-        time=seconds(figure.value or 0.0), limits=limits_s(figure),
-    ), beside))  # fmt: skip
-
-
 def _nine_early(answer: Answer) -> list[str]:
     nine = answer.figure("margin_nine_in_ten")
     if nine is None:
         return []
     if nine.value is None:
-        return [tr("Nine in ten: of too many nobody noted the end.")]
-    return [tr("Nine in ten: {margin} or earlier.", margin=early(nine.value))]
+        return [tr("Nine in ten: nobody knows; of too many nobody noted the end.")]
+    return [tr("Nine in ten end {margin} or sooner.", margin=early(nine.value))]
 
 
 def _turn(answer: Answer) -> str:
     said = []
     turn, nine = answer.figure("turn"), answer.figure("turn_nine_in_ten")
     if turn and turn.value is not None:
-        said.append(trn(
-            "{count} turn: middle value {time} after the call ({limits}).",
-            "{count} turns: middle value {time} after the call ({limits}).", turn.rounds, time=seconds(turn.value),
-            limits=limits_s(turn),
+        said.append(tr(
+            "Robots turn {time} after the call, middle value of {count} ({limits}).", time=seconds(turn.value),
+            count=turn.rounds, limits=limits_s(turn),
         ))  # fmt: skip
     elif turn:
         said.append(tr("How fast robots turned: of too many nobody noted it."))
     if nine and nine.value is not None:
-        said.append(tr("Nine in ten: within {time}.", time=seconds(nine.value)))
+        said.append(tr("Nine in ten turn within {time}.", time=seconds(nine.value)))
     return " ".join(said)
 
 
@@ -203,11 +198,12 @@ def _home(answer: Answer) -> str:
         (unknown, tr("not noted in {count}", count=unknown)),
     ) if count]  # fmt: skip
     if beside:
-        said = [tr("{home}: {rest}.", home=said[0].rstrip("."), rest=", ".join(beside))]
+        said = [tr("{home}, {rest}.", home=said[0].rstrip("."), rest=", ".join(beside))]
     margin = answer.figure("home_margin")
     if margin and margin.value is not None:
         said.append(tr(
-            "Middle value: home {margin} ({limits}).", margin=early(margin.value), limits=limits_early(margin),
+            "Home {margin}, middle value of {count} ({limits}).", margin=early(margin.value), count=margin.rounds,
+            limits=limits_early(margin),
         ))  # fmt: skip
     return " ".join(said)
 
