@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from tocsin import files
 from tocsin.errors import JournalError
-from tocsin.journal.place import JOURNAL_NAME, KEPT_NAMES, cannot_write, folder_name, is_run_name
+from tocsin.journal.place import JOURNAL_NAME, cannot_write, folder_name, is_kept_name, is_run_name
 from tocsin.journal.records import Header, encode, is_whole
 from tocsin.translation import tr
 
@@ -85,7 +85,7 @@ def _close_runs(runs: Path) -> None:
     One that also holds other things, as a person may have chosen with --runs, stays as it is.
     """
     with contextlib.suppress(OSError), os.scandir(runs) as entries:
-        if all(entry.name in KEPT_NAMES or is_run_name(entry.name) for entry in entries):
+        if all(is_kept_name(entry.name) or is_run_name(entry.name) for entry in entries):
             files.close_to_others(runs, folder=True)
 
 

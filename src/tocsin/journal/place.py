@@ -6,6 +6,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from datetime import datetime
+from fnmatch import fnmatchcase
 from itertools import count
 from pathlib import Path
 
@@ -23,6 +24,9 @@ ANSWERS_NAME = "answers.json"
 EVENING_NAME = "evening.json"
 ROWS_NAME = "rows.msgpack"             # made of the journals, and made anew wherever it is gone
 KEPT_NAMES = frozenset((PEOPLE_NAME, EVENT_RULES_NAME, ANSWERS_NAME, EVENING_NAME, ROWS_NAME))
+# Pictures of evenings, by their dates: of all drills, with names; the page of a review, without.
+EVENING_PICTURES = "evening_*.png"
+REVIEW_PAGES = "review_????-??-??*.png"
 
 PROBE_BYTES = 65536                    # a match's journal is smaller
 _SLUG_CHARACTERS = 40
@@ -87,6 +91,11 @@ def begun_s(name: str) -> float | None:
         return datetime.fromisoformat(f"{day}T{time.replace('-', ':')}").timestamp()
     except ValueError:                                 # somebody named it so, and there is no such day
         return None
+
+
+def is_kept_name(name: str) -> bool:
+    """Return whether a file of this name is one that Tocsin keeps beside the runs' folders."""
+    return name in KEPT_NAMES or any(fnmatchcase(name, one) for one in (EVENING_PICTURES, REVIEW_PAGES))
 
 
 def is_run_name(name: str) -> bool:

@@ -19,10 +19,10 @@ _ORIGIN_NS = 5_000 * S
 
 def record_rounds(
     runs: Path, drill: str, count: int, seed: int = 1, *, day: int = 1, people: dict[str, str] | None = None,
-    label: str = "",
+    label: str = "", minute: int = 0,
 ) -> None:  # fmt: skip
     """Record rounds of sessions, one after the other; every third push holds on into the window. They begin on a
-    ``day`` of March; ``people`` are the crew's keys by role."""
+    ``day`` of March, in a ``minute`` after midnight; ``people`` are the crew's keys by role."""
     found = load_drill(drill, "nothing")
     files = tuple(records.FileRecord.of(file.name, file.text) for file in found.files.files)
     plan = found.files.plans[0]
@@ -38,7 +38,7 @@ def record_rounds(
         )  # fmt: skip
         options = {ROUND: msgspec.to_builtins(facts), **({"people": people, "roster": {"A": people}} if people else {})}
         record = RunRecord(runs, Heading(options=options, label=label, files=files))
-        wall = f"2031-03-{day + place // 1000:02}T{place // 60 % 24:02}:{place % 60:02}:00.000Z"
+        wall = f"2031-03-{day + place // 1000:02}T{(minute + place) // 60 % 24:02}:{(minute + place) % 60:02}:00.000Z"
         record.begin(_ORIGIN_NS, wall, timeline, ())
         record.add(
             records.OriginRecord(at_ns=_ORIGIN_NS, anchor="match", origin_ns=_ORIGIN_NS, cause="start", error_ms=60)

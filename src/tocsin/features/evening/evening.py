@@ -273,7 +273,7 @@ class _Evening:
         closing = closing_of(runs, of_newest_drill=False)
         if closing:
             result = msgspec.structs.replace(result, sentence=closing.sentence, page=closing.page)
-            for line in closing.lines[:1 if closing.page else None]:
+            for line in closing.lines[: 1 if closing.page else None]:
                 self._say(line)
         path = runs / f"evening_{result.day}.png"
         try:

@@ -1,6 +1,6 @@
 """Remove a person's name: from the file of names, the runs' words, and the cached voices."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from tocsin.journal.answers import forget_answers
 from tocsin.journal.forget import NameUses, Trace, rewrite, traces
 from tocsin.journal.name import Name
 from tocsin.journal.people import People
+from tocsin.journal.place import EVENING_PICTURES, REVIEW_PAGES
 from tocsin.journal.tonight import forget_tonight
 from tocsin.runner.run import alone
 from tocsin.speech.cache import WordCache, words_folder
@@ -70,21 +71,26 @@ def forget(what: Sought, parts: frozenset[str]) -> tuple[int, int]:
     changed = rewrite(what.runs, what.name, parts)
     drop_rows(what.runs)                       # another program may have written it meanwhile
     dropped = WordCache(words_folder()).clear()        # a kept voice does not tell what it says
-    if what.key:
-        try:
+    try:
+        changed += _dropped(what.runs.glob(REVIEW_PAGES))          # no names, but a plan may be called by one
+        if what.key:
             changed += forget_answers(what.runs, what.key) + forget_tonight(what.runs, what.key)
             changed += _drop_pictures(what.runs, what.key)
-        except OSError as error:
-            raise JournalError(tr(
-                "{runs}: what was answered cannot be rewritten: {reason}", runs=what.runs, reason=reason(error),
-            )) from error
+    except OSError as error:
+        raise JournalError(tr(
+            "{runs}: what was answered cannot be rewritten: {reason}", runs=what.runs, reason=reason(error),
+        )) from error
     People(what.runs).forget(what.text)            # last: without it nobody could ask again after a crash
     return changed, dropped
 
 
 def _drop_pictures(runs: Path, key: str) -> int:
     """Delete the pictures of evenings that may show a person's name, which say so by the key; return how many."""
-    found = [path for path in runs.glob("evening_*.png") if key.encode() in path.read_bytes()]
+    return _dropped(path for path in runs.glob(EVENING_PICTURES) if key.encode() in path.read_bytes())
+
+
+def _dropped(paths: Iterable[Path]) -> int:
+    found = list(paths)
     for path in found:
         path.unlink()
     return len(found)

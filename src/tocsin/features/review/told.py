@@ -36,7 +36,8 @@ def season_lines(review: Review) -> Iterator[str]:
     """Yield the season of an evening in three lines."""
     yield title(review)
     yield f"  {headline(review)}"
-    yield f"  {tr('`tocsin review --season` tells all of it.')}"
+    more = tr("`tocsin review --season` tells all of it.")
+    yield f"  {more}"
 
 
 def title(review: Review) -> str:
