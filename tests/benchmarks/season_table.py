@@ -26,7 +26,9 @@ from tests.support.analysis.season_claims import (
     coverage,
     pages,
 )
-from tests.support.analysis.season_worlds import PLAIN, WORLDS, World
+from tests.support.analysis.season_trends import odd_evenings
+from tests.support.analysis.season_trends import trends as trends_of
+from tests.support.analysis.season_worlds import PLAIN, WORLDS, Matches, World
 from tocsin.analysis.decisions.choice import Records, refusal_of
 from tocsin.analysis.decisions.worth import worth_of
 
@@ -139,6 +141,30 @@ def odd(seeds) -> Iterator[str]:
     yield from season_coverage.odd(len(seeds))
 
 
+def trends(seeds) -> Iterator[str]:
+    """Tiredness, batteries, learning, matches: limits of the last page hold in 92 % (d j l); and of all pages?"""
+    matches = tuple(Matches(evening, 2) for evening in range(3, 16, 2))
+    learning = WORLDS["d learning, fatigue"]._replace(uneven=True)
+    for name, world, true in (
+        ("j nothing differs", World(uneven=True, matches=matches), {}),
+        ("d learning, fatigue", learning, {"by_round": 0.02, "learning": 10}),
+        ("d weak batteries", World(uneven=True, battery_s=0.05), {"by_battery": 0.05}),
+        ("l matches slower", WORLDS["l matches slower"]._replace(matches=matches), {"break_off": 0.6}),
+    ):
+        for figure, told in trends_of(world, seeds, true, each=not true).items():
+            # Of other figures the truth is not 0 where drivers learn, or matches differ.
+            if true and figure not in true:
+                continue
+            held = f"held in {told.percent:.1f} of {told.told}"
+            text = f"{figure}: true {true.get(figure, 0.0)}, told {told.mean:.3f}, {held}"
+            if not true:
+                text += f"; of all pages some one left 0 out in {100 * told.any / len(seeds):.0f} % of seasons"
+            yield _row(name, text, "92", told.held, told.told, least=92)
+    came, said, evenings = odd_evenings(PLAIN, seeds)
+    text = f"odd rounds on {100 * came:.1f} % of {evenings} evenings, pages say {100 * said:.1f}"
+    yield f"{'a plain':>24} | {text} | asked: within a fifth{'' if abs(said / came - 1) <= 0.2 else ' ?'}"
+
+
 def teams(seeds) -> Iterator[str]:
     """Advice to teams whose best lead is known: it speaks, it harms, its 80 % interval holds (a b c e f h)."""
     for name, world in advice_teams.WORLDS.items():
@@ -175,7 +201,8 @@ def worth(seeds) -> Iterator[str]:
 
 
 PARTS = {"null": null, "limits": limits, "interval": interval, "power": power, "odd": odd, "bias": bias,
-         "teams": teams, "advice": advice, "chances": chances, "refusals": refusals, "worth": worth}  # fmt: skip
+         "trends": trends, "teams": teams, "advice": advice, "chances": chances, "refusals": refusals,
+         "worth": worth}  # fmt: skip
 
 
 def _row(world, text, asked, count, of, *, least=None, most=None):
