@@ -93,18 +93,9 @@ def _season(runs: Path) -> None:
         read = of
 
     rows = season_rows([runs], _refuse, count)
-    memory = psutil.Process().memory_info()
-    most_bytes = getattr(memory, "peak_wset", memory.rss)
-    try:
-        import resource  # there is none on Windows
-
-        unit = 1 if sys.platform == "darwin" else 1024
-        most_bytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit
-    except ImportError:
-        pass
     print(json.dumps({
         "rows": len(rows), "read": read, "s": time.process_time() - begin_s, "all_s": time.process_time(),
-        "mb": most_bytes / 1e6,
+        "mb": psutil.Process().memory_info().rss / 1e6,
     }))  # fmt: skip
 
 

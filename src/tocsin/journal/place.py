@@ -150,11 +150,19 @@ def run_folders(runs: Path) -> list[Path]:
     if not runs.is_dir():
         return []
     stamped = []
-    for folder in runs.iterdir():
-        match = _STAMP.fullmatch(folder.name)
-        if match and folder.is_dir():
-            stamped.append((match["stamp"], int(match["number"] or 1), folder))
-    return [folder for _, _, folder in sorted(stamped, reverse=True)]
+    with os.scandir(runs) as entries:      # which knows what is a folder without asking for each
+        for entry in entries:
+            match = _STAMP.fullmatch(entry.name)
+            if match and _is_folder(entry):
+                stamped.append((match["stamp"], int(match["number"] or 1), entry.name))
+    return [runs / name for _, _, name in sorted(stamped, reverse=True)]
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir()
+    except OSError:                                    # a link to itself
+        return False
 
 
 def probe(runs: Path) -> None:

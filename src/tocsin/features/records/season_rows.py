@@ -5,7 +5,7 @@ journal that did not change come from the rows that are kept beside it.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -35,50 +35,47 @@ def season_rows(
     shelves = [_Shelf(folder) for folder in dict.fromkeys(folders)]
     of, done, reader = sum(len(shelf.missing) for shelf in shelves), 0, _Reader(on_broken)
     for shelf in shelves:
-        for folder in shelf.missing:
+        for place in shelf.missing:
             on_progress(done, of)
             done += 1
-            shelf.put(folder, reader.row(folder))
+            shelf.put(place, reader.row(shelf.folders[place]))
         shelf.keep()
     return _placed([row for shelf in shelves for row in shelf.rows()], reader.begins)
 
 
 class _Shelf:
-    """The rows of a folder of runs: those that are kept, and those that are ``missing``, to be read."""
+    """The rows of a folder of runs, by the places of its ``folders``: those that are kept, and those that are
+    ``missing``, to be read."""
 
     def __init__(self, runs: Path) -> None:
         self._runs = runs
-        folders = all_folders(runs)
-        states = {folder: state for folder in folders if (state := State.of(folder)) is not None}
-        twice = {state for state, count in Counter(states.values()).items() if count > 1}      # which is whose?
-        self._states = {folder: state for folder, state in states.items() if state not in twice}
-        kept = kept_rows(runs) if folders else {}
-        self._kept_before = len(kept)
-        self._rows: dict[Path, Row] = {}
-        for folder, state in self._states.items():
-            if (row := kept.get(state)) is not None:
-                self._rows[folder] = row
-        self.missing = [folder for folder in folders if folder not in self._rows]
+        self.folders = all_folders(runs)
+        states = [State.of(folder) for folder in self.folders]
+        twice = {state for state, count in Counter(states).items() if count > 1}       # which is whose?
+        self._states = [None if state in twice else state for state in states]
+        kept = kept_rows(runs) if self.folders else {}
+        self._rows = {place: row for place, state in enumerate(self._states) if state and (row := kept.get(state))}
+        self.missing = [place for place in range(len(self.folders)) if place not in self._rows]
         self._is_new = len(self._rows) < len(kept)
 
-    def put(self, folder: Path, row: Row | None) -> None:
+    def put(self, place: int, row: Row | None) -> None:
         """Take the row of a run that was missing, None for one that is broken."""
         if row is not None:
-            self._rows[folder] = row
-            self._is_new = self._is_new or folder in self._states
+            self._rows[place] = row
+            self._is_new = self._is_new or self._states[place] is not None
 
     def keep(self) -> None:
         """Write the rows if any of them is new, or gone. A journal that was changed meanwhile is read another time: it
         may be that a name was just taken out of it."""
         if self._is_new:
-            states = ((folder, state) for folder, state in self._states.items() if folder in self._rows)
-            fresh = {state: self._rows[folder] for folder, state in states if State.of(folder) == state}
-            keep_rows(self._runs, fresh)
+            known = ((state, self.folders[place], row) for place, row in self._rows.items()
+                     if (state := self._states[place]))
+            keep_rows(self._runs, {state: row for state, folder, row in known if State.of(folder) == state})
 
-    def rows(self) -> Iterable[Row]:
+    def rows(self) -> Iterator[tuple[str, Row]]:
         """Yield all rows, with the folders in which they are now."""
-        for folder, row in self._rows.items():
-            yield msgspec.structs.replace(row, folder=str(folder))
+        for place, row in self._rows.items():
+            yield str(self.folders[place]), row
 
 
 class _Reader:
@@ -107,15 +104,20 @@ def _plain(made: Row, journal: Journal) -> Row:
     return Row(**{**plain, "folder": "", "taken_out": note.what if note else ""})
 
 
-def _placed(found: Iterable[Row], begins: dict[str, datetime]) -> tuple[Row, ...]:
-    """Return rows in their order of time, each with its evening, and without people who may be another crew's."""
-    ordered = sorted(found, key=lambda row: (row.wall, row.folder))
-    known = {row.folder: begin for row in ordered if (begin := _begin(row)) is not None}
+def _placed(found: Iterable[tuple[str, Row]], begins: dict[str, datetime]) -> tuple[Row, ...]:
+    """Return rows in their order of time, each with its folder and evening, and without people who may be another
+    crew's."""
+    ordered = sorted(found, key=lambda one: (one[1].wall, one[0]))
+    known = {folder: begin for folder, row in ordered if (begin := _begin(row)) is not None}
     of, crews = evenings({**begins, **known}), defaultdict[str, set[str]](set)
-    for row in ordered:
+    for _, row in ordered:
         if row.people_unknown:
             crews[row.session].add(row.crew)
-    return tuple(_settled(row, of[row.folder].name if row.folder in of else "", crews[row.session]) for row in ordered)
+    mixed = {session for session, played in crews.items() if len(played) > 1}
+    return tuple(
+        _settled(row, folder, of[folder].name if folder in of else "", mixed=row.session in mixed)
+        for folder, row in ordered
+    )
 
 
 def _begin(row: Row) -> datetime | None:
@@ -125,8 +127,9 @@ def _begin(row: Row) -> datetime | None:
         return None
 
 
-def _settled(row: Row, evening: str, crews: set[str]) -> Row:
+def _settled(row: Row, folder: str, evening: str, *, mixed: bool) -> Row:
     if not row.people_unknown:
-        return msgspec.structs.replace(row, evening=evening)
-    mixed = len(crews) > 1
-    return msgspec.structs.replace(row, evening=evening, people_unknown=mixed, people={} if mixed else row.people)
+        return msgspec.structs.replace(row, folder=folder, evening=evening)
+    return msgspec.structs.replace(
+        row, folder=folder, evening=evening, people_unknown=mixed, people={} if mixed else row.people
+    )
