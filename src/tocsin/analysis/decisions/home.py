@@ -56,7 +56,8 @@ class HomeQuestion(msgspec.Struct, frozen=True, kw_only=True):
 
     ``full`` and ``half`` are the points of a return; ``second`` is what a second is worth, at least and at most;
     ``shares`` is how often matches begin their way home from each set-up, empty for equally often. ``late_s`` and
-    ``spread_s`` are the clock's in the match to come, ``lag`` the scribe's. No lead is below ``least_s``.
+    ``spread_s`` are the clock's in the match to come, ``lag`` the scribe's. No lead is made shorter than
+    ``least_s``, or longer than ``most_s``, for which the game has no room.
     """
 
     lead_s: float
@@ -67,6 +68,7 @@ class HomeQuestion(msgspec.Struct, frozen=True, kw_only=True):
     late_s: float = 0.0
     spread_s: float = 0.0
     least_s: float = 0.0
+    most_s: float = math.inf
     lag: Lag = PRACTICE
 
 
@@ -95,7 +97,7 @@ def choose_home(question: HomeQuestion, times: HomeTimes, records: Records, *, s
     code = refusal_of(records)
     if code is not None:
         return Refusal(code=code)
-    weighed, homes = weigh_home(question, times, candidates(question.lead_s, question.least_s), seed)
+    weighed, homes = weigh_home(question, times, _candidates(question), seed)
 
     def holds(lead_s: float, number: Number, value: float) -> bool:
         changed = msgspec.structs.replace(question, second=(value, value))
@@ -111,6 +113,10 @@ def choose_home(question: HomeQuestion, times: HomeTimes, records: Records, *, s
     if isinstance(found, Refusal):
         return found
     return msgspec.structs.replace(found, homes=float(homes[:, weighed.leads.index(found.lead_s)].mean()))
+
+
+def _candidates(question: HomeQuestion) -> tuple[float, ...]:
+    return candidates(question.lead_s, question.least_s, question.most_s)
 
 
 def home_cases(question: HomeQuestion, times: HomeTimes, leads: Sequence[float], seed: int) -> Iterator[Case]:

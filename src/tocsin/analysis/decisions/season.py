@@ -71,6 +71,7 @@ class HomeTerms(msgspec.Struct, frozen=True, kw_only=True):
     late_s: float = 0.0
     spread_s: float = 0.0
     least_s: float = 0.0
+    most_s: float = math.inf
 
 
 class CallHome(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,7 +141,8 @@ def home_question(
     return CallHome(
         question=HomeQuestion(
             lead_s=terms.lead_s, full=terms.full, half=terms.half, second=terms.second, shares=terms.shares,
-            late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s, lag=_lag(rows),
+            late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s, most_s=terms.most_s,
+            lag=_lag(rows),
         ),
         times=times, seed=seed_of(rows), runs=tuple(row.folder for row in told),
         records=records_of(rows, told, today=today, events=events, evenings_since_change=settled, unknown=_way_unknown),

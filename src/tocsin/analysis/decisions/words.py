@@ -13,10 +13,10 @@ def price_of_return(second: tuple[float, float], full: float) -> str:
     low, high = second
     if not low:
         return tr("Calling home one second earlier costs up to {high} points a match.", high=points(high))
-    matches = _span(full / high, full / low, 0)
+    matches = span(full / high, full / low, 0)
     return tr(
         "Calling home one second earlier costs {points} points a match. It pays if one robot more is all home, for "
-        "{full} points, in {matches} matches.", points=_span(low, high), full=points(full), matches=matches,
+        "{full} points, in {matches} matches.", points=span(low, high), full=points(full), matches=matches,
     )
 
 
@@ -164,6 +164,6 @@ def points(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def _span(low: float, high: float, digits: int = 2) -> str:
+def span(low: float, high: float, digits: int = 2) -> str:
     one, two = (f"{round(value, digits):g}" for value in (low, high))
     return one if one == two else tr("{low} to {high}", low=one, high=two)

@@ -10,7 +10,7 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 DECIDED = 0.9                          # the certainty with which a change is advised
-_STEP, _MOST = 6, 96                   # rounds asked for
+_STEP, MOST = 6, 96                   # rounds asked for
 _CHANCE = 0.7
 _NORMAL = NormalDist()
 _SPREADS = _NORMAL.inv_cdf(DECIDED)    # 1.2816
@@ -41,7 +41,7 @@ def worth_of(mean: float, spread: float, rounds: float, more: int) -> Worth:
 def rounds_to_decide(mean: float, spread: float, rounds: float) -> Worth | None:
     """Return the fewest more rounds, in steps of 6 up to 96, that decide with 7 chances in 10; None if not even those
     do. Arguments and errors as in ``worth_of``."""
-    tried = (worth_of(mean, spread, rounds, more) for more in range(_STEP, _MOST + 1, _STEP))
+    tried = (worth_of(mean, spread, rounds, more) for more in range(_STEP, MOST + 1, _STEP))
     return next((one for one in tried if one.chance >= _CHANCE), None)
 
 

@@ -9,21 +9,27 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
+import msgspec
+
 from tocsin import monotime
+from tocsin.analysis.seasons.row import Row
+from tocsin.cli.arguments import number
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
+from tocsin.cli.source import NO_DEVICES
+from tocsin.config.file_cache import NOTHING_SHARED
 from tocsin.errors import OVER, TocsinError, UsageError
-from tocsin.features.advice.advise import USUAL_PUSHES, Known, advise
-from tocsin.features.advice.advised_plan import load_advised
+from tocsin.features.advice.advise import advise
+from tocsin.features.advice.advised_plan import AdvisedPlan, load_advised
 from tocsin.features.advice.answer import AdviceDocument
-from tocsin.features.advice.words import curve_lines, details, line_lines, sentence
-from tocsin.features.records.measured_leads import measured_leads
+from tocsin.features.advice.details import close_match_lines, details
+from tocsin.features.advice.known import USUAL_PUSHES, Known
+from tocsin.features.advice.words import INVENTED, curve_lines, line_lines, said_of, sentence
+from tocsin.features.records.example_season import example_season
 from tocsin.features.records.season_rows import season_rows
 from tocsin.journal.place import runs_folder
-from tocsin.lint.leads import least_lead_ns
-from tocsin.lint.subject import MeasuredLead
-from tocsin.model.project import DEFAULT_SECOND
+from tocsin.model.project import DEFAULT_SECOND, Project
 from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
@@ -34,6 +40,8 @@ examples:
   tocsin advise --pushes 0.2..0.3      a push is on at the call in 20 to 30 of 100 matches
   tocsin advise --event 2026-03-14 --look
                                        what each lead is worth, though an event is near
+  tocsin advise --ahead 5              ahead by 5 points near the end: all the way in, or the sure half?
+  tocsin advise --example              an invented team's season: what this command can tell
   tocsin advise --json                 all of it for other programs
 
 It weighs two things: a second that is given up by an earlier call, and a contact that costs points. It speaks only
@@ -66,7 +74,16 @@ def parser() -> Parser:
         help=tr("in which share of matches a push is on at the call (0.1..0.5, or what 8 matches show)"),
     )
     add("--event", metavar="DATE", default="", help=tr("the day of the next event, in place of those of tocsin.toml"))
+    add(
+        "--ahead", type=number(-1000, 1000), metavar="M",
+        help=tr("a close match: you are ahead by so many points near the end, below 0 behind"),
+    )
+    add(
+        "--spread", type=number(0.1, 1000), metavar="S",
+        help=tr("a close match: by how many points such a lead ends up off (12, or what 8 scores show)"),
+    )
     add("--look", action="store_true", help=tr("show what each lead is worth, also just before an event"))
+    add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, nargs="+", action="extend", metavar="DIR", help=tr("where runs are recorded"))
     add("--json", action="store_true", help=tr("print all of it as JSON"))
     return result
@@ -75,25 +92,49 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Print advice; return 0, also where there is none to give."""
     given = parser().parse_args(arguments)
-    event = _day(given.event)
-    meant = meant_here()
-    plan = meant.plan(given.plan)
-    found = load_advised(plan, meant.game(given.game, [plan]), meant.rig(given.rig), meant.shared)
-    folders = _folders(given.runs, meant)
-    meant.tell()
-    project = meant.found.project if meant.found else None
-    events = (event,) if event else tuple(map(date.fromisoformat, project.event.dates if project else ()))
-    known = Known(
-        today=monotime.today(), least_ns=_least_ns(folders, found.loaded.timeline.game),
-        second=given.second or (project.second if project else DEFAULT_SECOND), pushes=given.pushes, events=events,
-        look=given.look,
-    )  # fmt: skip
-    document = advise(found, season_rows(folders, _tell_broken), known)
+    _check(given)
+    plan, rows, known = _example(given) if given.example else _recorded(given)
+    document = advise(plan, rows, known)
     if given.json:
         tell_json(document)
     else:
         _print(document, look=given.look)
     return OVER
+
+
+def _check(given: argparse.Namespace) -> None:
+    if given.example and (given.plan or given.game or given.runs):
+        raise UsageError(
+            tr("--example has a plan and runs of its own"), hint=tr("leave out --plan, --game and --runs")
+        )
+
+
+def _recorded(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], Known]:
+    """Return what the project and its runs say."""
+    meant = meant_here()
+    plan = meant.plan(given.plan)
+    found = load_advised(plan, meant.game(given.game, [plan]), meant.rig(given.rig), meant.shared)
+    folders = _folders(given.runs, meant)
+    meant.tell()
+    known = _known(given, meant.found.project if meant.found else None, monotime.today())
+    return found, season_rows(folders, _tell_broken), known
+
+
+def _example(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], Known]:
+    """Return what the invented team's season says."""
+    season = example_season()
+    found = load_advised(season.project.plans[0], None, given.rig or NO_DEVICES, NOTHING_SHARED)
+    known = _known(given, season.project, date.fromisoformat(season.today))
+    return found, season.rows, msgspec.structs.replace(known, invented=True)
+
+
+def _known(given: argparse.Namespace, project: Project | None, today: date) -> Known:
+    event = _day(given.event)
+    events = (event,) if event else tuple(map(date.fromisoformat, project.event.dates if project else ()))
+    return Known(
+        today=today, second=given.second or (project.second if project else DEFAULT_SECOND), pushes=given.pushes,
+        events=events, look=given.look, ahead=given.ahead, spread=given.spread,
+    )  # fmt: skip
 
 
 def span(lowest: float, most: float) -> Callable[[str], tuple[float, float]]:
@@ -137,17 +178,6 @@ def _folders(given: Sequence[Path] | None, meant: Meant) -> tuple[Path, ...]:
     return tuple(given) if given else (runs_folder(meant.runs(None, told=True)),)
 
 
-def _least_ns(folders: Sequence[Path], game: str) -> Callable[[str], int]:
-    """Return what tells below which length `tocsin check` objects to a lead, by these runs."""
-    measured = [measured_leads(folder, game, lambda _: None) for folder in folders]
-
-    def least_ns(lead: str) -> int:
-        shown = [MeasuredLead(one.lead_ns, one.rounds, one.missing) for each in measured if (one := each.get(lead))]
-        return max((least_lead_ns(lead, one) for one in shown), default=least_lead_ns(lead))
-
-    return least_ns
-
-
 def _tell_broken(error: TocsinError) -> None:
     tell(tr("tocsin: {line}", line=error.line), sys.stderr)
 
@@ -162,18 +192,15 @@ def _beside(word: str, text: str) -> str:
 
 
 def _print(document: AdviceDocument, *, look: bool) -> None:
+    if document.invented:
+        tell(INVENTED)
     tell(sentence(document))
-    told = list(details(document))
-    if told:
+    blocks = [
+        [_beside(word, text) for word, text in details(document)], list(curve_lines(document)) if look else [],
+        [said_of(document, one) for one in document.others], list(line_lines(document)),
+        list(close_match_lines(document)),
+    ]  # fmt: skip
+    for block in filter(None, blocks):
         tell("")
-    for word, text in told:
-        tell(_beside(word, text), fit=False)
-    if look:
-        tell("")
-        for line in curve_lines(document):
-            tell(line)
-    lines = line_lines(document)
-    if lines:
-        tell("")
-    for place, line in enumerate(lines):
-        tell(line, fit=not place)
+        for line in block:
+            tell(line, fit=(not line.startswith("    ") and line != block[0]) or len(block) == 1)

@@ -1,0 +1,167 @@
+"""Say what stands below the sentence of advice: what it rests on, and what would turn it."""
+
+from collections.abc import Iterator
+
+from tocsin.analysis.decisions.choice import FEWEST_MATCHES
+from tocsin.analysis.decisions.close_match import Fork
+from tocsin.analysis.decisions.words import (
+    fork,
+    fork_rests_on,
+    points,
+    price_of_return,
+    returns_more,
+    scribes_lag,
+    seconds,
+    span,
+)
+from tocsin.features.advice.answer import AdviceDocument, Change, LeadAnswer
+from tocsin.features.advice.call_home import PARTNER_HOME
+from tocsin.lint.leads import HOME
+from tocsin.translation import tr, trn
+
+
+def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
+    """Yield what is said of the told lead: a word, and what it is about."""
+    answer = document.told
+    if answer.now_s is None or answer.records is None:
+        return
+    change = answer.change
+    yield tr("now"), _call(document, answer, answer.now_s)
+    if change is not None:
+        yield tr("then"), _call(document, answer, change.lead_s)
+        yield tr("gain"), tr(
+            "{gain} points a match; 8 times in 10 it lies between {low} and {high}.", gain=points(change.gain),
+            low=points(change.low), high=points(change.high),
+        )
+    yield tr("a second"), _price(answer)
+    if change is not None and answer.lead == HOME:
+        yield tr("returns"), returns_more(change)
+    elif change is not None:
+        yield tr("contacts"), _contacts(change)
+    yield tr("rests on"), _rests_on(answer)
+    yield tr("assumed"), " ".join(_assumed(answer))
+    if change is not None:
+        yield tr("turns if"), _turns(answer, change)
+
+
+def close_match_lines(document: AdviceDocument) -> Iterator[str]:
+    """Yield what to do ahead or behind at the end of a close match; what it rests on only where somebody asked."""
+    found = document.close_match
+    if found is None or not found.forks:
+        return
+    yield tr("A close match:")
+    for one in found.forks:
+        yield f"  {fork(one)}"
+        if found.spread.said:
+            yield f"  {_now(one, found.spread.ahead)}"
+    if not found.spread.said:
+        return
+    for text in fork_rests_on(found.forks[0], found.spread, found.returns):
+        yield f"  {text}"
+
+
+def _now(one: Fork, ahead: float) -> str:
+    """Return what is best at the lead that was said."""
+    is_bold = one.is_bold(ahead)
+    if one.name == "return":
+        best = tr("all the way in") if is_bold else tr("the sure half")
+    else:
+        best = tr("push on one second more") if is_bold else tr("let go")
+    if ahead < 0:
+        return tr("Behind by {points}: {best}.", points=points(-ahead), best=best)
+    return tr("Ahead by {points}: {best}.", points=points(ahead), best=best)
+
+
+def _call(document: AdviceDocument, answer: LeadAnswer, lead_s: float) -> str:
+    if answer.lead == HOME:
+        return tr("{lead} before the end of the match", lead=seconds(lead_s))
+    return tr("{lead} before '{window}' begins", lead=seconds(lead_s), window=document.window)
+
+
+def _price(answer: LeadAnswer) -> str:
+    low, high = answer.second
+    if answer.full is not None:
+        return price_of_return(answer.second, answer.full)
+    if not low:
+        return tr("A call one second earlier costs up to {high} points a match.", high=points(high))
+    contact = answer.contact or 0.0
+    return tr(
+        "A call one second earlier costs {points} points a match. It pays if it saves one contact of {contact} points "
+        "in {matches} matches.", points=span(low, high), contact=points(contact),
+        matches=span(contact / high, contact / low, 0),
+    )
+
+
+def _contacts(change: Change) -> str:
+    if not change.contacts:
+        return tr("as many as before")
+    matches = max(1, round(1 / abs(change.contacts)))
+    if change.contacts > 0:
+        return trn("one saved in {count} match", "one saved in {count} matches", matches)
+    return trn("one more in {count} match", "one more in {count} matches", matches)
+
+
+def _rests_on(answer: LeadAnswer) -> str:
+    assert answer.records is not None
+    rounds = (
+        trn("{count} way home", "{count} ways home", answer.records.pushes) if answer.lead == HOME
+        else trn("{count} push that the call found", "{count} pushes that the call found", answer.records.pushes)
+    )
+    if not answer.evenings:
+        return rounds
+    evenings = trn("{count} evening", "{count} evenings", answer.records.evenings)
+    first, last = answer.evenings[0][:10], answer.evenings[-1][:10]
+    return tr("{rounds}, on {evenings}, {first} to {last}", rounds=rounds, evenings=evenings, first=first, last=last)
+
+
+def _assumed(answer: LeadAnswer) -> Iterator[str]:
+    if answer.lead == HOME:
+        yield tr("The partner is home in {share} of 100 matches.", share=round(100 * PARTNER_HOME))
+    else:
+        yield _pushes(answer)
+        yield _follows(answer)
+    if answer.lag is not None:
+        yield scribes_lag(answer.lag)
+    yield tr(
+        "The clock of the match starts {late} s late, {spread} s more or less (your rig).", late=f"{answer.late_s:.2f}",
+        spread=f"{answer.spread_s:.2f}",
+    )
+
+
+def _pushes(answer: LeadAnswer) -> str:
+    if answer.pushes_seen is not None and answer.pushes_seen[1] >= FEWEST_MATCHES:
+        return tr(
+            "A push was on at the call in {pushes} of {matches} matches.", pushes=answer.pushes_seen[0],
+            matches=answer.pushes_seen[1],
+        )
+    low, high = answer.pushes or (0.0, 0.0)
+    return tr(
+        "A push is on at the call in {share} of 100 matches: said, not seen. {matches} marked matches would show it.",
+        share=span(100 * low, 100 * high, 0), matches=FEWEST_MATCHES,
+    )
+
+
+def _follows(answer: LeadAnswer) -> str:
+    if answer.follows is None:
+        return tr("With an earlier call pushes end as much earlier: no drill of yours has tried it.")
+    return tr(
+        "With a call a second earlier pushes end {follows} s earlier: your rounds with moved calls say so.",
+        follows=f"{answer.follows:.1f}",
+    )
+
+
+def _turns(answer: LeadAnswer, change: Change) -> str:
+    longer = change.lead_s > (answer.now_s or 0.0)
+    second = points(change.turns_at_second)
+    by_second = (
+        tr("a second is worth more than {points} points", points=second) if longer
+        else tr("a second is worth less than {points} points", points=second)
+    )
+    if change.turns_at_pushes is None or not 0 < change.turns_at_pushes <= 1:
+        return by_second
+    share = f"{100 * change.turns_at_pushes:.0f}"
+    by_pushes = (
+        tr("pushes are on at the call in fewer than {share} of 100 matches", share=share) if longer
+        else tr("pushes are on at the call in more than {share} of 100 matches", share=share)
+    )
+    return tr("{by_second}, or {by_pushes}", by_second=by_second, by_pushes=by_pushes)
