@@ -3,16 +3,19 @@
 from collections.abc import Sequence
 
 from tocsin.export.drawing.letters import DEJAVU
-from tocsin.export.drawing.look import Look
+from tocsin.export.drawing.look import Look, Picture
 from tocsin.export.drawing.page_style import STYLES, Size
 from tocsin.export.drawing.printing import Form, drawn, drawn_sheets
 from tocsin.export.drawing.shapes import OutlinedBox, Page, Parts, Pen, ShapeRow, joined, stacked
 from tocsin.translation import tr
 
 _FRAME_MM = 0.5                        # of a bar
-_HAIR_MM = 1e-6                        # what sums of lengths are off by at most
+_APART_EM = 1.6                        # between two pictures side by side
+HAIR_MM = 1e-6                        # what sums of lengths are off by at most
 
-__all__ = ["Form", "Size", "invented", "look_of", "on_pages", "one_page", "printed"]
+__all__ = [
+    "HAIR_MM", "Form", "Size", "invented", "look_of", "on_pages", "one_page", "printed", "side_by_side", "tall_page",
+]  # fmt: skip
 
 
 def look_of(size: Size) -> Look:
@@ -28,7 +31,7 @@ def on_pages(blocks: Sequence[ShapeRow], look: Look) -> tuple[Page, ...]:
     used_mm = 0.0
     for block in blocks:
         more_mm = block.height_mm + (style.gap_mm if pages and pages[-1] else 0.0)
-        if not pages or used_mm + more_mm > room_mm + _HAIR_MM:
+        if not pages or used_mm + more_mm > room_mm + HAIR_MM:
             pages.append([])
             used_mm, more_mm = 0.0, block.height_mm
         pages[-1].append(block)
@@ -36,11 +39,31 @@ def on_pages(blocks: Sequence[ShapeRow], look: Look) -> tuple[Page, ...]:
     return tuple(one_page(stacked(page, style.gap_mm), look) for page in pages)
 
 
+def tall_page(blocks: Sequence[ShapeRow], look: Look) -> Page:
+    """Return the blocks on one page that is as tall as they are."""
+    return one_page(stacked(blocks, look.style.gap_mm), look, as_tall=True)
+
+
+def side_by_side(
+    pictures: Sequence[Picture], plot_mm: float, look: Look, *, height_mm: float | None = None
+) -> ShapeRow:
+    """Return pictures side by side, their plots ``plot_mm`` tall, or what ``height_mm`` leaves beside their texts."""
+    inner_mm = look.style.inner_mm
+    each_mm = (inner_mm - (len(pictures) - 1) * _APART_EM * look.em_mm) / len(pictures)
+    drawn = [
+        one.drawn(each_mm, plot_mm if height_mm is None else height_mm - one.texts_mm(each_mm, look), look)
+        for one in pictures
+    ]
+    step_mm = each_mm + _APART_EM * look.em_mm
+    placed = [one.parts.moved(place * step_mm, 0.0) for place, one in enumerate(drawn)]
+    return ShapeRow(joined(placed), max(one.height_mm for one in drawn))
+
+
 def one_page(content: ShapeRow, look: Look, *, as_tall: bool = False) -> Page:
     """Return a page with its content at the top; ``as_tall`` as the content where that is not the page's own height."""
     style = look.style
     least_mm = content.height_mm + 2 * style.margin_mm
-    height_mm = least_mm if as_tall or least_mm > style.height_mm + _HAIR_MM else style.height_mm
+    height_mm = least_mm if as_tall or least_mm > style.height_mm + HAIR_MM else style.height_mm
     parts = content.parts.moved(style.margin_mm, style.margin_mm)
     return Page(width_mm=style.width_mm, height_mm=height_mm, parts=parts)
 

@@ -117,7 +117,7 @@ def level(
         below = (x_mm, frame.low_mm + _TICK_MM)
         strokes.append(Stroke(points=((x_mm, frame.low_mm), below), kind="edge", line_mm=line_mm))
         width_mm = look.pen.width(text, em_mm)
-        left_mm = min(x_mm - width_mm / 2, frame.right_mm - width_mm)
+        left_mm = max(0.0, min(x_mm - width_mm / 2, frame.right_mm - width_mm))
         if left_mm >= free_mm:
             labels.append(look.pen.label(text, left_mm, frame.low_mm + _TICK_MM + 0.95 * em_mm, em_mm, "lane"))
             free_mm = left_mm + width_mm + _CLEAR_EM * em_mm

@@ -42,10 +42,6 @@ def _early(figure: Figure) -> str:
     return tr("unknown") if figure.value is None else early(figure.value)
 
 
-def _nine(figure: Figure) -> str:
-    return tr("unknown") if figure.value is None else tr("{margin} or better", margin=early(figure.value))
-
-
 def _seconds(figure: Figure) -> str:
     return tr("unknown") if figure.value is None else seconds(figure.value)
 
@@ -67,13 +63,13 @@ def _no_limits(figure: Figure) -> str:
 _WANTED = (
     _Wanted("contact", "contact", tr("Rounds with contact"), _share, limits_of_100),
     _Wanted("break_off", "margin", tr("Pushes let go, middle value"), _early, limits_early),
-    _Wanted("break_off", "margin_nine_in_ten", tr("Pushes let go, nine in ten"), _nine, _no_limits),
+    _Wanted("break_off", "margin_nine_in_ten", tr("Nine in ten pushes, at worst"), _early, _no_limits),
     _Wanted("turn", "turn", tr("Turn after the call, middle value"), _seconds, limits_s),
     _Wanted("home", "home_full", tr("Rounds home in time"), _share, limits_of_100),
     _Wanted("cost", "cost", tr("Cost of a round"), _points, _limits_of_points),
     _Wanted("break_off", "on_at_lead", tr("Pushes still on as the window began"), _share, limits_of_100),
     _Wanted("home", "home_margin", tr("Home before the end, middle value"), _early, limits_early),
-    _Wanted("turn", "turn_nine_in_ten", tr("Turn, nine in ten within"), _seconds, _no_limits),
+    _Wanted("turn", "turn_nine_in_ten", tr("Nine in ten turns, at worst"), _seconds, _no_limits),
 )  # fmt: skip
 
 

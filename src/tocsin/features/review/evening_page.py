@@ -7,31 +7,42 @@ bytes. The file says by their keys whose names it shows, so that it goes away wi
 from collections.abc import Mapping, Sequence
 
 from tocsin.analysis.review.answer import Review
-from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.rounds import MATCHES, Rounds, evening_of, rounds_of
 from tocsin.analysis.review.times import break_off_times
 from tocsin.analysis.seasons.row import Row
-from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, one_page, printed
+from tocsin.export.drawing.flow import (
+    HAIR_MM,
+    Form,
+    Size,
+    invented,
+    look_of,
+    on_pages,
+    one_page,
+    printed,
+    side_by_side,
+    tall_page,
+)
 from tocsin.export.drawing.look import Look, Picture
-from tocsin.export.drawing.shapes import Page, ShapeRow, joined, stacked
+from tocsin.export.drawing.shapes import Page, ShapeRow, stacked
 from tocsin.features.review.cells import cells, grid
 from tocsin.features.review.parts import (
     bold_sentence,
+    creator,
     foot,
     head,
     lackings,
     left_out,
     not_yet_list,
-    people_of,
 )
 from tocsin.features.review.pictures.rounds import rounds
 from tocsin.features.review.pictures.shares import shares
 from tocsin.features.review.pictures.still_pushing import still_pushing
-from tocsin.translation import tr
+from tocsin.features.review.screen import screen_page
+from tocsin.features.review.told import title
 
 _MOST_LACKING = 8
-_HALVES_EM = 1.6                       # between two pictures side by side
-_SCREEN_SIZES = (1.0, 0.85, 0.7, 0.6)  # of the sentence
+_LOWER = 0.45                          # of the room for pictures: the lower ones, side by side
+_ALL = 99
 
 
 def draw(
@@ -43,9 +54,7 @@ def draw(
     ``rows`` are those that the review was made of; ``example`` marks the page as invented.
     """
     pages = evening_pages(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
-    shown = sorted(key for key in people_of(rows) if key in names)
-    creator = " ".join(["Tocsin", *shown])
-    return printed(pages, kind, _title(review), creator)
+    return printed(pages, kind, title(review), creator(rows, names))
 
 
 def evening_pages(
@@ -54,26 +63,19 @@ def evening_pages(
 ) -> tuple[Page, ...]:  # fmt: skip
     """Return what stands where: one page, but on a phone as many as it takes, or a ``tall`` one."""
     look = look_of(size)
-    played = _rounds(review, rows)
-    if size == "screen":
-        return (_screen(review, played, look, example=example),)
-    above, below = _around(review, played.played, names, look, example=example)
+    played = rounds_of(
+        [row for row in rows if evening_of(row) in review.evenings], review.drills[0] if review.drills else MATCHES
+    )
     pictures = _pictures(review, played)
+    if size == "screen":
+        return (screen_page(review, next(iter(pictures), None), look, example=example),)
+    above, below = _around(review, played.played, names, look, example=example)
     if size == "a4":
         return (_a4(review, above, below, pictures, look),)
     blocks = [*above, *(one.drawn(look.style.inner_mm, look.style.plot_mm, look) for one in pictures)]
-    blocks += [not_yet_list(lackings(review), 99, look), *below]
+    blocks += [not_yet_list(lackings(review), _ALL, look), *below]
     blocks = [block for block in blocks if block.height_mm]
-    return (one_page(stacked(blocks, look.style.gap_mm), look, as_tall=True),) if tall else on_pages(blocks, look)
-
-
-def _rounds(review: Review, rows: Sequence[Row]) -> Rounds:
-    of = [row for row in rows if evening_of(row) in review.evenings]
-    return rounds_of(of, review.drills[0] if review.drills else MATCHES)
-
-
-def _title(review: Review) -> str:
-    return tr("Evening of {day}", day=", ".join(review.evenings))
+    return (tall_page(blocks, look),) if tall else on_pages(blocks, look)
 
 
 def _pictures(review: Review, played: Rounds) -> list[Picture]:
@@ -89,7 +91,7 @@ def _around(
 ) -> tuple[list[ShapeRow], list[ShapeRow]]:
     """Return what stands above the pictures, and what below them and the list of what is not told yet."""
     above = [invented(look)] if example else []
-    above += [head(_title(review), review, rows, names, look), bold_sentence(review, look)]
+    above += [head(review, rows, names, look), bold_sentence(review, look)]
     found = cells(review) if review.trusted else []
     above += [grid(found, look)] if found else []
     return above, [left_out(review, look), foot(look)]
@@ -98,17 +100,18 @@ def _around(
 def _a4(
     review: Review, above: Sequence[ShapeRow], below: Sequence[ShapeRow], pictures: Sequence[Picture], look: Look
 ) -> Page:
-    """Return the page: pictures take what room the texts leave; the list is shortened before a picture is."""
+    """Return the page: pictures take what room the texts leave; the list is shortened before a picture goes."""
     style = look.style
     found = lackings(review)
-    for most in range(min(_MOST_LACKING, len(found)), -1, -1):
-        texts = [*above, not_yet_list(found, most, look), *below]
-        blocks = [block for block in texts if block.height_mm]
-        room_mm = style.height_mm - 2 * style.margin_mm - sum(block.height_mm + style.gap_mm for block in blocks)
-        bands = _bands(pictures, room_mm, look)
-        if sum(band.height_mm + style.gap_mm for band in bands) <= room_mm + style.gap_mm + 1e-6:
+    tries = [(list(pictures[:count]), most) for count in range(len(pictures), -1, -1)
+             for most in range(min(_MOST_LACKING, len(found)), -1, -1)]  # fmt: skip
+    for shown, most in tries:
+        lower = [block for block in (not_yet_list(found, most, look), *below) if block.height_mm]
+        texts_mm = sum(block.height_mm + style.gap_mm for block in (*above, *lower))
+        room_mm = style.height_mm - 2 * style.margin_mm - texts_mm
+        bands = _bands(shown, room_mm, look)
+        if sum(band.height_mm + style.gap_mm for band in bands) <= room_mm + style.gap_mm + HAIR_MM:
             break
-    lower = [block for block in texts[len(above):] if block.height_mm]
     return one_page(stacked([*above, *bands, *lower], style.gap_mm), look)
 
 
@@ -118,30 +121,6 @@ def _bands(pictures: Sequence[Picture], room_mm: float, look: Look) -> list[Shap
     if not pictures:
         return []
     first, rest = pictures[0], pictures[1:]
-    half_mm = (style.inner_mm - _HALVES_EM * look.em_mm) / 2 if len(rest) > 1 else style.inner_mm
-    lower: list[ShapeRow] = []
-    if rest:
-        texts_mm = [one.texts_mm(half_mm, look) for one in rest]
-        share_mm = 0.45 * room_mm
-        drawn = [one.drawn(half_mm, share_mm - text_mm, look) for one, text_mm in zip(rest, texts_mm, strict=True)]
-        placed = [one.parts.moved(place * (style.inner_mm - half_mm), 0.0) for place, one in enumerate(drawn)]
-        lower = [ShapeRow(joined(placed), max(one.height_mm for one in drawn))]
+    lower = [side_by_side(rest, 0.0, look, height_mm=_LOWER * room_mm)] if rest else []
     left_mm = room_mm - sum(band.height_mm + style.gap_mm for band in lower)
     return [first.drawn(style.inner_mm, left_mm - first.texts_mm(style.inner_mm, look), look), *lower]
-
-
-def _screen(review: Review, played: Rounds, look: Look, *, example: bool) -> Page:
-    """Return the sentence and the rounds, as large as they may be."""
-    style = look.style
-    about = " · ".join([*review.evenings, *review.drills, *([tr("invented example")] if example else [])])
-    picture = next(iter(_pictures(review, played)), None)
-    for size in _SCREEN_SIZES:
-        said = look.text(headline(review), style.inner_mm, size * style.headline_em, "word", bold=True)
-        above = [look.text(about, style.inner_mm, look.em_mm, "detail"), said]
-        if picture is not None:
-            used_mm = sum(block.height_mm + style.gap_mm for block in above) + picture.texts_mm(style.inner_mm, look)
-            above.append(picture.drawn(style.inner_mm, style.height_mm - 2 * style.margin_mm - used_mm, look))
-        page = one_page(stacked(above, style.gap_mm), look)
-        if page.height_mm <= style.height_mm:
-            break
-    return page

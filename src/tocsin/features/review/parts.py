@@ -4,27 +4,36 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from tocsin.analysis.review.answer import Lacking, Review
 from tocsin.analysis.review.headline import flags, headline
+from tocsin.analysis.review.rounds import BREAK_OFF
 from tocsin.analysis.review.words import legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked
+from tocsin.features.review.told import crews, left_out_words, title
 from tocsin.translation import tr, trn
 
 _LINE_MM = 0.5
 
 
-def head(title: str, review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:
-    """Return the title, what was played, with whom if ``names`` by key say so, and how good the records are."""
+def head(review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:
+    """Return what was played and when, with whom if ``names`` by key say so, and how good the records are."""
     style = look.style
-    facts = [*(review.drills or (tr("matches"),)), *(tr("plan {plan}", plan=plan) for plan in review.plans if plan)]
-    facts += [tr("{lead} {seconds:g} s", lead=lead, seconds=value) for lead, value in _told_leads(review)]
-    people = [names[key] for key in people_of(rows) if key in names]
+    facts = [tr("plan {plan}", plan=plan) for plan in review.plans if plan]
+    facts += [tr("lead {seconds:g} s", seconds=review.leads_s[BREAK_OFF])] if BREAK_OFF in review.leads_s else []
     trust = review.answer("trust")
-    texts = [" · ".join(facts), ", ".join(people), line(trust) if trust else ""]
+    texts = [" · ".join(facts), *_people(review, rows, names), line(trust) if trust else ""]
     return stacked([
-        look.text(title, style.inner_mm, style.title_em, "title", bold=True),
+        look.text(title(review), style.inner_mm, style.title_em, "title", bold=True),
         *(look.text(text, style.inner_mm, look.em_mm, "detail") for text in texts if text),
     ])  # fmt: skip
+
+
+def _people(review: Review, rows: Sequence[Row], names: Mapping[str, str]) -> list[str]:
+    """Return who played: by crews on an evening, where a crew's letter names somebody; else all of them."""
+    if review.scope == "evening":
+        return list(crews(rows, review, names))
+    known = [names[key] for key in people_of(rows) if key in names]
+    return [tr("with {people}", people=", ".join(known))] if known else []
 
 
 def people_of(rows: Iterable[Row]) -> tuple[str, ...]:
@@ -32,8 +41,9 @@ def people_of(rows: Iterable[Row]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(key for row in rows for key in row.people.values()))
 
 
-def _told_leads(review: Review) -> list[tuple[str, float]]:
-    return [(tr("lead"), review.leads_s["break_off"])] if "break_off" in review.leads_s else []
+def creator(rows: Iterable[Row], names: Mapping[str, str]) -> str:
+    """Return what made a file, with the keys of those whose names it shows: so it is found if a name is forgotten."""
+    return " ".join(["Tocsin", *sorted(key for key in people_of(rows) if key in names)])
 
 
 def bold_sentence(review: Review, look: Look) -> ShapeRow:
@@ -70,12 +80,19 @@ def left_out(review: Review, look: Look) -> ShapeRow:
     """Return how many rounds are left out of all figures, and why."""
     if not review.left_out:
         return look.room(0.0)
-    texts = [
-        tr("Left out: {reasons}.", reasons=", ".join(f"{one.rounds} {one.why}" for one in review.left_out)),
-    ]
-    return stacked([look.text(text, look.style.inner_mm, look.em_mm, "list") for text in texts])
+    reasons = "; ".join(left_out_words(one) for one in review.left_out)
+    return look.text(tr("Left out: {reasons}.", reasons=reasons), look.style.inner_mm, look.em_mm, "list")
 
 
 def foot(look: Look) -> ShapeRow:
     """Return what holds for all numbers."""
     return look.text(" ".join(legend()), look.style.inner_mm, look.em_mm, "print", grey=DIM)
+
+
+def titled(heading: str, texts: Sequence[str], look: Look) -> ShapeRow:
+    """Return a heading and texts below it."""
+    style = look.style
+    return stacked([
+        look.text(heading, style.inner_mm, style.heading_em, "heading", bold=True),
+        *(look.text(text, style.inner_mm, look.em_mm, "list") for text in texts),
+    ])  # fmt: skip

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import PurePath
 
-from tocsin.analysis.review.answer import Review
+from tocsin.analysis.review.answer import LeftOut, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.words import legend, line, not_yet, ways
 from tocsin.analysis.seasons.row import Row
@@ -28,7 +28,7 @@ def lines_of(chosen: Chosen, names: Mapping[str, str], *, example: bool = False)
     yield from (f"  {not_yet(lacking)}" for lacking in review.unknown)
     if review.left_out:
         yield tr("Left out:")
-        yield from (f"  {_left_out(one.rounds, one.why)}" for one in review.left_out)
+        yield from (f"  {left_out_words(one)}" for one in review.left_out)
     yield from legend()
 
 
@@ -76,5 +76,6 @@ def _day(evening: str) -> str:
         return evening
 
 
-def _left_out(rounds: int, why: str) -> str:
-    return trn("{count} round: {why}", "{count} rounds: {why}", rounds, why=why)
+def left_out_words(one: LeftOut) -> str:
+    """Return how many rounds are left out, and why."""
+    return trn("{count} round: {why}", "{count} rounds: {why}", one.rounds, why=one.why)

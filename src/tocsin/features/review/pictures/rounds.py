@@ -33,7 +33,7 @@ _FEWEST_ROUNDS = 8                     # for which there is room at least, so th
 _LINE_MM = 0.4
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
-_TALL = between(9, 30)
+_TALL = between(8.5, 30)
 _SHAPE_WORDS: dict[Shape, str] = {
     "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
 }  # fmt: skip

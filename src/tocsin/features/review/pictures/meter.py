@@ -1,0 +1,118 @@
+"""The evidence that one of two things which the lot dealt is better, on a meter, hatched below what it takes. Pure.
+
+What is shown beside the question of the month takes more evidence. So each is drawn as a share of what it takes: all
+meters have one threshold.
+"""
+
+import math
+from collections.abc import Sequence
+from functools import partial
+from typing import NamedTuple
+
+from tocsin.analysis.review.answer import Answer, Comparison, Review
+from tocsin.analysis.review.words import not_yet
+from tocsin.analysis.review.words_evidence import comparison_line, value_words
+from tocsin.analysis.seasons.evidence import NEEDED
+from tocsin.export.drawing.fitting import Type, fitted
+from tocsin.export.drawing.look import Look, Picture, Tall
+from tocsin.export.drawing.plot import Frame, Scale, below_mm, level
+from tocsin.export.drawing.shapes import BLACK, OutlinedBox, Parts, ShapeRow, joined, stacked
+from tocsin.translation import tr, trn
+
+_LOW, _HIGH = 1 / 20, 100.0
+_TICKS = {_LOW: "1/20", 1.0: "1", NEEDED: f"{NEEDED:g}", _HIGH: f"{_HIGH:g}"}
+_MOST_ROWS = 4
+_METER_EM, _BAR_EM = 1.3, 0.55
+_BELOW_EM = 0.35
+_NAME_LINES = 12
+_HATCH = "////"
+
+
+class _Meter(NamedTuple):
+    """Two things that are compared, and how much evidence there is of what it takes."""
+
+    of: Comparison
+    evidence: float
+
+
+def meter(review: Review) -> Picture | None:
+    """Return the meters of the question of the month, and of what has most evidence beside it; None without pairs."""
+    answer = review.answer("better")
+    found = _meters(answer) if answer else []
+    if not answer or not found:
+        return None
+    shown = tuple(found[:_MOST_ROWS])
+    plot, tall = partial(_plot, shown), partial(_tall, shown)
+    return Picture(tr("Is one of two better? The evidence so far"), plot, _sentence(answer, shown[0].of), tall)
+
+
+def _meters(answer: Answer) -> list[_Meter]:
+    found = []
+    for one in answer.comparisons:
+        figure = answer.figure("evidence", one.of)
+        if figure and figure.value is not None:
+            found.append(_Meter(one, NEEDED * figure.value / one.needed))
+    found.sort(key=lambda one: (not one.of.named, -one.evidence))
+    # Of each thing that was dealt the two values that tell most, and all of the question of the month.
+    return [
+        one for place, one in enumerate(found)
+        if one.of.named or one.of.factor not in {other.of.factor for other in found[:place]}
+    ]  # fmt: skip
+
+
+def _sentence(answer: Answer, first: Comparison) -> str:
+    lacking = next((one for one in answer.lacking if one.of == first.of), None)
+    return not_yet(lacking) if lacking and first.verdict == "not_yet" else comparison_line(answer, first)
+
+
+def _tall(found: Sequence[_Meter], width_mm: float, look: Look) -> Tall:
+    height_mm = stacked([_row(one, width_mm, look) for one in found]).height_mm + below_mm(look)
+    return Tall(height_mm, height_mm)
+
+
+def _plot(found: Sequence[_Meter], width_mm: float, height_mm: float, look: Look) -> Parts:
+    drawn = stacked([_row(one, width_mm, look) for one in found])
+    left_mm, right_mm = _ends(width_mm, look)
+    across = _across(width_mm, look)
+    frame = Frame(left_mm, 0.0, right_mm, drawn.height_mm)
+    axis = level(
+        frame, across, [math.log(tick) for tick in _TICKS], list(_TICKS.values()),
+        tr("{needed:g} is enough; hatched: not yet", needed=NEEDED), look,
+    )  # fmt: skip
+    return joined([axis, drawn.parts])
+
+
+def _ends(width_mm: float, look: Look) -> tuple[float, float]:
+    return 1.1 * look.em_mm, width_mm - 1.1 * look.em_mm
+
+
+def _across(width_mm: float, look: Look) -> Scale:
+    return Scale(math.log(_LOW), math.log(_HIGH), *_ends(width_mm, look))
+
+
+def _row(one: _Meter, width_mm: float, look: Look) -> ShapeRow:
+    """Return a meter with its name above it, and on how many pairs it rests."""
+    em_mm, of = look.em_mm, one.of
+    pairs = trn("{count} pair", "{count} pairs", of.pairs)
+    right_mm = look.pen.width(pairs, em_mm)
+    first, second = value_words(of.factor, of.first), value_words(of.factor, of.second)
+    said = (
+        tr("{first} or {second} (question of the month)", first=first, second=second) if of.named
+        else tr("{first} or {second}", first=first, second=second)
+    )
+    kind = Type(em_mm, em_mm, bold=of.named, lines=_NAME_LINES)
+    name = fitted(said, width_mm - right_mm - em_mm, kind, look.pen.letters)
+    beside = look.pen.label(pairs, width_mm - right_mm, name.lines[0].baseline_mm, em_mm, "lane")
+    across, high_mm = _across(width_mm, look), _METER_EM * em_mm
+    top_mm, line_mm = name.height_mm + 0.1 * em_mm, look.style.line_mm
+    enough_mm, end_mm = across.at(math.log(NEEDED)), across.at(math.log(max(one.evidence, _LOW)))
+    boxes = (
+        OutlinedBox(x_mm=across.from_mm, y_mm=top_mm, width_mm=enough_mm - across.from_mm, height_mm=high_mm,
+                    kind="bar", line_mm=line_mm, hatch=_HATCH),
+        OutlinedBox(x_mm=enough_mm, y_mm=top_mm, width_mm=across.to_mm - enough_mm, height_mm=high_mm, kind="bar",
+                    line_mm=line_mm),
+        OutlinedBox(x_mm=across.from_mm, y_mm=top_mm + (high_mm - _BAR_EM * em_mm) / 2,
+                    width_mm=max(end_mm - across.from_mm, 0.6), height_mm=_BAR_EM * em_mm, kind="bar", fill=BLACK),
+    )  # fmt: skip
+    labels = (*look.pen.written(name, "lane").parts.labels, beside)
+    return ShapeRow(Parts(labels=labels, boxes=boxes), top_mm + high_mm + _BELOW_EM * em_mm)

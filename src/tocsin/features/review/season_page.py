@@ -1,0 +1,104 @@
+"""A season on two pages at most: evenings, shares, what the lot compared, changes, what is not told yet.
+
+For paper (A4), for a phone, and for a screen. As the evening page otherwise.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from tocsin.analysis.review.answer import Review
+from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
+from tocsin.analysis.seasons.row import Row
+from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, printed, side_by_side, tall_page
+from tocsin.export.drawing.look import Look, Picture
+from tocsin.export.drawing.shapes import Page, ShapeRow
+from tocsin.features.review.cells import cells, grid
+from tocsin.features.review.changes import change_texts
+from tocsin.features.review.parts import (
+    bold_sentence,
+    creator,
+    foot,
+    head,
+    lackings,
+    left_out,
+    not_yet_list,
+    titled,
+)
+from tocsin.features.review.pictures.evenings import evenings
+from tocsin.features.review.pictures.meter import meter
+from tocsin.features.review.pictures.shares import shares
+from tocsin.features.review.pictures.ways import ways
+from tocsin.features.review.pictures.within import within
+from tocsin.features.review.screen import screen_page
+from tocsin.features.review.told import title
+from tocsin.translation import tr
+
+MOST_PAGES = 2
+# How tall pictures are, in shares of what a page would like, and how many lines the list of what is missing has.
+_TRIES = ((1.5, 12), (1.3, 12), (1.15, 12), (1.0, 12), (0.9, 8), (0.8, 6), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
+_ALL = 99
+
+
+def draw(
+    review: Review, rows: Sequence[Row], *, kind: Form, size: Size = "a4", names: Mapping[str, str],
+    example: bool = False,
+) -> bytes:  # fmt: skip
+    """Return a season's pages as a file of that kind, with people's ``names`` by key, none if it is empty.
+
+    ``rows`` are those that the review was made of; ``example`` marks the pages as invented.
+    """
+    pages = season_pages(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
+    return printed(pages, kind, title(review), creator(rows, names))
+
+
+def season_pages(
+    review: Review, rows: Sequence[Row], *, size: Size, names: Mapping[str, str], example: bool = False,
+    tall: bool = False,
+) -> tuple[Page, ...]:  # fmt: skip
+    """Return what stands where: two pages at most, but on a phone as many as it takes, or a ``tall`` one."""
+    look = look_of(size)
+    rounds = rounds_of(rows, review.drills[0] if review.drills else MATCHES)
+    if size == "screen":
+        return (screen_page(review, _first(review, rounds), look, example=example),)
+    if size == "phone":
+        blocks = _blocks(review, rounds, names, look, example=example, tall=1.0, most=_ALL)
+        return (tall_page(blocks, look),) if tall else on_pages(blocks, look)
+    for share, most in _TRIES:
+        pages = on_pages(
+            _blocks(review, rounds, names, look, example=example, tall=share, most=most), look
+        )
+        if len(pages) <= MOST_PAGES:
+            break
+    return pages
+
+
+def _blocks(
+    review: Review, rounds: Rounds, names: Mapping[str, str], look: Look, *, example: bool, tall: float, most: int
+) -> list[ShapeRow]:  # fmt: skip
+    """Return all blocks in their order."""
+    width_mm, plot_mm = look.style.inner_mm, tall * look.style.plot_mm
+    blocks = [invented(look)] if example else []
+    blocks += [head(review, rounds.played, names, look), bold_sentence(review, look)]
+    if review.trusted:
+        found = cells(review)
+        blocks += [grid(found, look)] if found else []
+        first, compared = _first(review, rounds), meter(review)
+        blocks += [first.drawn(width_mm, plot_mm, look)] if first else []
+        blocks += _pairs([shares(review), ways(review)], plot_mm, look)
+        blocks += [compared.drawn(width_mm, plot_mm, look)] if compared else []
+        blocks += _pairs(within(review, rounds), plot_mm, look)
+        texts = change_texts(rounds)
+        blocks += [titled(tr("What was changed, and what followed"), texts, look)] if texts else []
+    blocks += [not_yet_list(lackings(review), most, look), left_out(review, look), foot(look)]
+    return [block for block in blocks if block.height_mm]
+
+
+def _first(review: Review, rounds: Rounds) -> Picture | None:
+    return evenings(rounds) if review.trusted else None
+
+
+def _pairs(found: Sequence[Picture | None], plot_mm: float, look: Look) -> list[ShapeRow]:
+    """Return pictures side by side where a page is wide enough, else one below the other."""
+    known = [picture for picture in found if picture is not None]
+    if look.style.columns < 3 or len(known) < 2:
+        return [picture.drawn(look.style.inner_mm, plot_mm, look) for picture in known]
+    return [side_by_side(known, plot_mm, look)]

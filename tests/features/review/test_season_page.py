@@ -1,0 +1,140 @@
+"""The season's pages: two at most, nothing on top of anything else, what was changed and what the lot compared."""
+
+import pytest
+from msgspec.structs import replace
+
+from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, review_of_season, team
+from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
+from tocsin.analysis.review.season import season_review
+from tocsin.export.drawing.page_style import SIZES
+from tocsin.features.review.season_page import draw, season_pages
+from tocsin.model.project import Question
+
+every_size = pytest.mark.parametrize("size", SIZES)
+A4_MM = (210, 297)                     # ISO 216, upright (from memory)
+# Of worlds whose pages look alike one: evening pages go through all of them.
+STRAINED = [name for name in TEAMS if name[:2] not in ("b ", "c ", "d ", "e ", "g ", "h ", "i ", "j ")]
+
+
+def pages(name, size="a4", **options):
+    return season_pages(review_of_season(name), team(name), size=size, **{"names": {}, **options})
+
+
+def strings(found):
+    return [label.string for page in found for label in page.parts.labels]
+
+
+def read(found):
+    return " ".join(strings(found))
+
+
+@every_size
+@pytest.mark.parametrize("name", STRAINED)
+def test_no_text_meets_another_one_and_a_season_has_two_sheets_at_most(name, size):
+    found = pages(name, size, names=NAMES, example=True, tall=size == "phone")
+    for page in found:
+        assert_tidy(page, cut=size == "screen")
+    if size == "a4":
+        assert len(found) <= 2
+        assert {(page.width_mm, page.height_mm) for page in found} == {A4_MM}
+
+
+def test_the_screen_s_picture_has_the_pixels_of_a_screen():
+    rows = team("twenty evenings")
+    data = draw(review_of_season("twenty evenings"), rows, kind="png", size="screen", names=NAMES, example=True)
+    assert [int.from_bytes(data[at : at + 4], "big") for at in (16, 20)] == [1280, 720]
+
+
+def test_changes_of_the_lead_are_flags_and_told_with_what_followed():
+    told = read(pages("twenty evenings"))
+    assert "flags: the lead was changed" in told
+    for text in ("2031-02-20: the lead went from 4.5 to 3.5 s. Before: Contact in",
+                 "2031-01-28: the lead went from 4 to 4.5 s. Before: Contact in",
+                 "This was not drawn by lot"):  # fmt: skip
+        assert text in told
+    assert "flags" not in read(pages("five evenings"))
+
+
+@every_size
+def test_nobody_is_named_unless_it_is_asked_for(size):
+    assert not any(name in read(pages("twenty evenings", size)) for name in NAMES.values())
+    if size != "screen":
+        assert "Wilhelmina-Konstantina" in read(pages("twenty evenings", size, names=NAMES))
+
+
+def test_nothing_is_told_where_a_third_of_the_rounds_is_lost():
+    found = pages("half lost")
+    assert "Nothing else is told." in read(found)
+    assert [area for page in found for area in page.parts.areas] == []
+
+
+# -- the meter --------------------------------------------------------------------------------------------------------
+
+
+def compared(evidence, verdict="not_yet", *, factor="coach", first="calling", second="silent", **rest):
+    of = f"{factor}: {first} / {second}: break_off"
+    comparison = Comparison(
+        of=of, factor=factor, first=first, second=second, outcome="break_off", verdict=verdict, needed=20.0, pairs=44,
+        less=first if verdict == "better" else "", **rest,
+    )  # fmt: skip
+    return comparison, Figure(name="evidence", unit="evidence", value=evidence, of=of, rounds=88, evenings=6)
+
+
+def metered(*found):
+    rows = team("five evenings")
+    lacking = tuple(
+        Lacking(question="better", figure="evidence", of=one.of, counted="pairs", more=40, evenings=8)
+        for one, _ in found if one.verdict == "not_yet"
+    )
+    answer = Answer(
+        question="better", comparisons=tuple(one for one, _ in found), figures=tuple(one for _, one in found),
+        lacking=lacking,
+    )  # fmt: skip
+    review = review_of_season("five evenings")
+    others = tuple(one for one in review.answers if one.question != "better")
+    return season_pages(replace(review, answers=(*others, answer)), rows, size="a4", names={})
+
+
+def bars(found):
+    """Return begin and end of each hatched and each black bar, in mm."""
+    boxes = [box for page in found for box in page.parts.boxes if box.kind == "bar"]
+    return (
+        [(box.x_mm, box.x_mm + box.width_mm) for box in boxes if box.hatch],
+        [(box.x_mm, box.x_mm + box.width_mm) for box in boxes if box.fill == 0],
+    )
+
+
+def test_evidence_below_20_ends_in_the_hatched_part_and_says_how_many_pairs_are_missing():
+    found = metered(compared(6.0))
+    (hatched,), (bar,) = bars(found)
+    assert hatched[0] < bar[1] < hatched[1]
+    assert "Not yet: coach calling or coach silent, by when pushes end. About 40 more pairs, 8 evenings." in read(found)
+    assert "44 pairs" in read(found)
+
+
+def test_evidence_of_20_reaches_beyond_it():
+    (hatched,), (bar,) = bars(metered(compared(20.0)))
+    assert bar[1] == pytest.approx(hatched[1], abs=0.01)
+    (hatched,), (bar,) = bars(metered(compared(60.0, "better")))
+    assert bar[1] > hatched[1] + 5
+
+
+def test_what_takes_more_evidence_is_drawn_as_a_share_of_it():
+    strict, figure = compared(20.0)
+    (hatched,), (bar,) = bars(metered((replace(strict, needed=60.0), figure)))
+    assert bar[1] < hatched[1] - 5
+
+
+def test_the_question_of_the_month_comes_first_and_of_other_things_one_meter_each():
+    setups = [compared(9.0 + n, factor="setup", first=f"place {n}", second="home") for n in range(3)]
+    found = metered(*setups, compared(1.5, named=True))
+    names = [text for text in strings(found) if " or " in text and not text.startswith("Not yet")]
+    assert names[0] == "coach calling or coach silent (question of the month)"
+    assert names[1:] == ["place 2 or home"]
+
+
+def test_a_named_question_is_told_by_the_season_s_own_review():
+    rows = team("twenty evenings")
+    review = season_review(rows, question=Question(asks="coach", since="2031-01-06"))
+    for page in season_pages(review, rows, size="a4", names={}):
+        assert_tidy(page)
