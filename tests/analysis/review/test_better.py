@@ -85,8 +85,10 @@ def test_a_question_needs_twenty_and_what_is_beside_it_twenty_times_its_number()
     assert [one.needed for one in found if one.named] == [60, 60, 60]
     assert {one.needed for one in found if not one.named} == {20 * 7}
     # Nobody named one, or said since when: all are beside each other.
-    for question in (None, Question(asks="coach")):
-        assert {one.needed for one in better_answer(rows, question).comparisons} == {20 * 7}
+    assert {one.needed for one in better_answer(rows).comparisons} == {20 * 7}
+    asked = better_answer(rows, Question(asks="setup")).comparisons
+    assert {(one.named, one.needed) for one in asked} == {(False, 20 * 10)}
+    assert [one.factor for one in asked[:6]] == ["setup"] * 6
 
 
 def test_a_new_question_starts_at_zero_with_the_next_evening():

@@ -83,31 +83,31 @@ def better_answer(rows: Iterable[Row], question: Question | None = None) -> Answ
     at any time.
 
     The question of the month begins at zero with the first evening after the day on which it was named; without such a
-    day it is one among the others.
+    day it comes first, but is one among the others.
     """
     rows = sorted(rows, key=lambda row: row.wall)
-    asked = FACTORS[question.asks] if question and question.since else None
+    asked = FACTORS[question.asks] if question else None
+    since = question.since if question else ""
     named: list[_Compared] = []
     beside: list[_Compared] = []
     for factor in FACTORS.values():
-        if factor == asked and question:
-            since = [row for row in rows if (row.evening or row.local or row.wall)[:10] > question.since]
-            by_outcome = _by_outcome(since, factor)
-            named = by_outcome[0] if by_outcome else []
-            beside[:0] = [one for group in by_outcome[1:] for one in group]
-        else:
+        if factor != asked:
             beside += next(iter(_by_outcome(rows, factor)), [])
+            continue
+        by_outcome = _by_outcome([row for row in rows if (row.evening or row.local or row.wall)[:10] > since], factor)
+        named = by_outcome[0] if by_outcome and since else []
+        beside[:0] = [one for group in by_outcome[bool(named):] for one in group]
     told = [
         *(_told(one, needed_beside(len(named)), named=True) for one in named),
         *(_told(one, needed_beside(len(beside)), named=False) for one in beside),
     ]
     lacking = [one for _, _, missing in told for one in missing]
-    if not (named if asked else told):
+    if not (named if since else told):
         lacking.insert(0, Lacking(question="better", figure="evidence", counted="pairs", more=FEWEST_PAIRS, evenings=1))
     comparisons = tuple(one for one, _, _ in told)
     return Answer(
         question="better", figures=tuple(figure for _, figures, _ in told for figure in figures),
-        lacking=tuple(lacking), verdict=_verdict(comparisons, asked=bool(asked)), comparisons=comparisons,
+        lacking=tuple(lacking), verdict=_verdict(comparisons, asked=bool(since)), comparisons=comparisons,
     )  # fmt: skip
 
 
@@ -271,14 +271,11 @@ def _verdict(comparisons: Sequence[Comparison], *, asked: bool) -> str:
 
 
 def _gives(row: Row, outcome: Outcome) -> bool:
-    """Return whether a round is of a drill that gives an outcome."""
-    match outcome:
-        case "break_off":
-            return row.break_off_at_least_s is not None
-        case "turn":
-            return row.turn_at_least_s is not None
-        case "contact":
-            return row.push_at_call is True or bool(row.contacts)
+    """Return whether a round shows that its drill gives an outcome: a turn that only home bounds was not asked for."""
+    if outcome == "contact":
+        return row.push_at_call is True or bool(row.contacts)
+    low, high = _bounds(row, outcome)
+    return low is not None and low == high
 
 
 def _outcome(row: Row, outcome: Outcome) -> float | None:

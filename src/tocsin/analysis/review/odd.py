@@ -1,8 +1,8 @@
 """Answer whether a round was odd: far later than that driver's own rounds with that plan. Pure.
 
-Which of the first forty pushes they are measured by is fixed for ever: a new driver, plan or lead needs forty of its
-own. A round is odd on the late side only, by the time that it surely took; why it was, nobody says. Beside stands how
-often an evening has a mark though nothing changed, by the baseline itself.
+The first forty pushes, by which the others are measured, are fixed for ever: a new driver, plan or lead needs forty of
+its own. A round is odd on the late side only, by the time that it surely took; why it was, nobody says. Beside stands
+how often an evening has a mark though nothing changed, by the baseline itself.
 """
 
 import math
@@ -58,11 +58,11 @@ def odd_answer(rounds: Rounds, evening: str = "") -> Answer:
         ]  # fmt: skip
     missing: tuple[Lacking, ...] = ()
     verdict, newest = "", _newest(series)
-    if newest is None or not newest.chart:
+    if newest is None or not newest.charted:
         rows = newest.rows if newest else ()
         of_evenings = len({evening_of(row) for row in rows})
-        missing = (lacking("odd", "odd", "pushes", have=len(rows), need=BASELINE, evenings=of_evenings),)
-        verdict = NEW_BASELINE if any(one.chart for one in series) else ""
+        missing = (lacking("odd", "odd", "pushes", have=len(rows), need=BASELINE + 1, evenings=of_evenings),)
+        verdict = NEW_BASELINE if any(one.chart for one in series if one is not newest) else ""
     folders = tuple(row.folder for row in sorted(marked, key=lambda row: row.wall))
     return Answer(question="odd", figures=tuple(figures), lacking=missing, verdict=verdict, marked=folders)
 

@@ -40,7 +40,7 @@ def line(answer: Answer) -> str:
 
 def not_yet(lacking: Lacking) -> str:
     """Return what is not known yet, with how many rounds and evenings are still missing."""
-    what = _UNKNOWN.get(lacking.figure, lacking.figure)
+    what = told_by(lacking.figure)
     if lacking.question == "matches":
         what = tr("whether contacts are as many in matches") if lacking.figure == "contact" else (
             tr("whether pushes end as soon in matches")
@@ -61,6 +61,11 @@ def not_yet(lacking: Lacking) -> str:
     if not lacking.evenings:
         return tr("Not yet: {what}. About {more}.", what=what, more=more)
     return tr("Not yet: {what}. About {more}, {evenings}.", what=what, more=more, evenings=evenings)
+
+
+def told_by(figure: str) -> str:
+    """Return what a figure tells, as part of a sentence."""
+    return _UNKNOWN.get(figure, figure)
 
 
 def _more(lacking: Lacking) -> str:
