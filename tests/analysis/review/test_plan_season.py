@@ -6,11 +6,11 @@ import pytest
 from tests.support.analysis.season_teams import season_rows
 from tests.support.analysis.season_worlds import TWO_CREWS, World
 from tests.support.people.table_crew import loaded
+from tocsin.analysis.review.before.outlook import Factor, outlook_of, planned_of
+from tocsin.analysis.review.before.words import outlook_lines
 from tocsin.analysis.review.better import FACTORS, better_answer
-from tocsin.analysis.review.plan_season import Factor, outlook_of, planned_of
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words_plan import outlook_lines
 from tocsin.analysis.rounds.variation import conditions
 from tocsin.model.drill import Vary
 from tocsin.model.project import Question

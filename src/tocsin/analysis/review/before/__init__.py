@@ -1,0 +1,1 @@
+"""What a season can show and what it cannot, before it is played. Pure."""
