@@ -172,3 +172,14 @@ def test_a_call_that_is_only_planned_is_said():
     assert line(evening_review(rows).answer("trust")) == (
         "5 of 5 rounds count. Clock: right to within 0.2 s. In 2 rounds only the planned time of the call is known."
     )
+
+
+def test_an_odd_round_is_told_of_an_evening_beside_its_season():
+    """Forty pushes of 2.0 to 3.0 s are the baseline; then one of 30 s."""
+    before = [a_push(k, 2.0 + (k * 7 % 11) / 10, evening=f"2031-01-{day:02d}") for day in range(1, 5)
+              for k in range(1, 11)]  # fmt: skip
+    tonight = [a_push(k, 2.5) for k in range(1, 9)] + [a_push(9, 30.0)]
+    found = evening_review(tonight, season=[*before, *tonight]).answer("odd")
+    assert found.marked == ("2031-02-01/s/9",)
+    assert line(found).startswith("1 push of 9 ended far later than is usual for its driver.")
+    assert evening_review(tonight).answer("odd") is None

@@ -27,7 +27,7 @@ def test_contact_of_a_season_needs_three_evenings_and_knows_that_rounds_of_one_a
     counts = [(1, 8), (4, 10), (2, 9)]
     two = season_review(evenings_of(counts[:2])).answer("contact")
     assert two.figures == ()
-    assert not_yet(two.lacking[0]) == "Not yet: how often there is contact. About 1 evening more."
+    assert not_yet(two.lacking[0]) == "Not yet: how often there is contact. About 1 more evening."
     found = season_review(evenings_of(counts)).answer("contact").figure("contact")
     own = season_share(counts)
     assert (found.count, found.rounds, found.evenings, found.value) == (7, 27, 3, 7 / 27)

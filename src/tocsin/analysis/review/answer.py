@@ -47,6 +47,7 @@ FIGURES = {
     "margin_nine_in_ten": "how long before the window nine in ten pushes end at least; holds in 9 of 10 cases",
     "margin_if_missing": "the middle value if all that nobody marked ended at_once, or never",
     "on_at_lead": "share of pushes still on as the window begins, at the plan's own lead",
+    "surely_on": "the same 0.8 s later: these pushes reached into the window even if all marks were that late",
     "turn": "middle value of the time from the call to the turn, in seconds",
     "turn_nine_in_ten": "time from the call that nine in ten turns do not exceed; holds in 9 of 10 cases",
     "turn_if_missing": "the middle value if all that nobody marked turned at_once, or never",

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from tocsin.analysis.review.answer import Answer, Review, Scope
 from tocsin.analysis.review.home import home_answer
+from tocsin.analysis.review.odd import odd_answer
 from tocsin.analysis.review.outcomes import contact_answer, cost_answer
 from tocsin.analysis.review.rounds import BREAK_OFF, Rounds, own_leads_s, rounds_of
 from tocsin.analysis.review.times import break_off_answer, turn_answer
@@ -11,10 +12,11 @@ from tocsin.analysis.review.trust import is_trusted, trust_answer
 from tocsin.analysis.seasons.row import Row
 
 
-def evening_review(rows: Iterable[Row], *, drill: str | None = None) -> Review:
+def evening_review(rows: Iterable[Row], *, drill: str | None = None, season: Iterable[Row] = ()) -> Review:
     """Return what one evening came to; of several drills that were played, of ``drill``, or the one played most.
 
-    An empty ``drill`` stands for matches. Raises ValueError for rows of several evenings.
+    An empty ``drill`` stands for matches. ``season`` are all rows, that evening's too: whether a round was odd is told
+    only beside what is usual. Raises ValueError for rows of several evenings.
     """
     rounds = rounds_of(rows, drill)
     if len(rounds.evenings) > 1:
@@ -26,6 +28,9 @@ def evening_review(rows: Iterable[Row], *, drill: str | None = None) -> Review:
         trust, contact_answer(rounds), break_off_answer(rounds), turn_answer(rounds), home_answer(rounds),
         cost_answer(rounds),
     ]  # fmt: skip
+    of_game = [row for row in season if row.game == rounds.game]
+    if of_game:
+        answers.append(odd_answer(rounds_of(of_game, rounds.drill), rounds.evenings[0]))
     return review_of("evening", rounds, answers)
 
 

@@ -4,15 +4,19 @@ Red flags come first: who cannot trust the records need not read what they say. 
 limits, not only the value, put on one side: a habit that costs points before anything that explains it.
 """
 
+from collections.abc import Iterator
+from itertools import chain
+
 from tocsin.analysis.review.answer import Answer, Figure, Question, Review
-from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, seconds, tenth
+from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
 from tocsin.analysis.review.words import line
-from tocsin.analysis.review.words_evidence import BETTER
+from tocsin.analysis.review.words_evidence import BETTER, comparison_line
 from tocsin.analysis.review.words_trends import is_clear
+from tocsin.analysis.seasons.evidence import NO_MATTER_S
 from tocsin.translation import tr, trn
 
 MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it times of a second say little
-OFTEN = 0.1                            # a contact in more than one of ten rounds is a finding
+OFTEN, MOST = 0.1, 0.5                 # a contact in more than one of ten rounds is a finding
 MOST_UNCLEAR = 1 / 2
 # What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it.
 _ORDER: tuple[Question, ...] = ("better", "contact", "break_off", "home", "odd", "matches", "tired", "learning")
@@ -28,8 +32,9 @@ def headline(review: Review) -> str:
     if grave:
         return grave[0]
     answers = {answer.question: answer for answer in review.answers}
-    found = next((said for question in _ORDER if question in answers and (said := _finding(answers[question]))), "")
-    return found or next(iter(_marks(trust)), "") or tr("Nothing new, and that is fine.")
+    told = (_finding(answers[one], evening=review.scope == "evening") for one in _ORDER if one in answers)
+    small = (said for _, said in _better(answers["better"])) if "better" in answers else iter(())
+    return next(filter(None, chain(told, small, _marks(trust))), tr("Nothing new, and that is fine."))
 
 
 def flags(review: Review) -> tuple[str, ...]:
@@ -92,21 +97,22 @@ def _failed(rounds: int) -> str:
     return trn("A signal failed in {count} round.", "A signal failed in {count} rounds.", rounds)
 
 
-def _finding(answer: Answer) -> str:
+def _finding(answer: Answer, *, evening: bool) -> str:
     """Return an answer as the finding, or an empty text if it is none."""
     match answer.question:
         case "better":
-            return line(answer) if any(one.verdict in BETTER for one in answer.comparisons) else ""
+            return next((said for matters, said in _better(answer) if matters), "")
         case "contact":
             found = answer.figure("contact")
             return line(answer) if found and (found.low or 0) > OFTEN else ""
         case "break_off":
-            return _late(answer.figure("margin"), answer.figure("on_at_lead"))
+            return _late(answer.figure("surely_on"))
         case "home":
             none = answer.figure("home_none")
             return line(answer) if none and (none.low or 0) > OFTEN else ""
         case "odd":
-            return line(answer) if answer.marked else ""
+            # Over a season some are odd by chance alone.
+            return line(answer) if answer.marked and evening else ""
         case "matches":
             apart = [one for one in answer.figures if one.of == "difference"]
             return line(answer) if any(is_clear(one) for one in apart) else ""
@@ -115,18 +121,24 @@ def _finding(answer: Answer) -> str:
     return ""
 
 
-def _late(margin: Figure | None, on: Figure | None) -> str:
-    if margin and margin.value is not None and margin.high is not None and tenth(margin.high) < 0:
-        return tr(
-            "Most pushes end too late: {margin}, middle value ({limits}).", margin=early(margin.value),
-            limits=limits_early(margin),
-        )  # fmt: skip
-    if on and on.value is not None and (on.low or 0) > OFTEN:
-        return tr(
-            "Of 100 pushes {on} are still on as the window begins ({limits}).", on=round(100 * on.value),
-            limits=limits_of_100(on),
-        )  # fmt: skip
-    return ""
+def _late(on: Figure | None) -> str:
+    """Return that pushes reach into the window, counted as if each mark was as late as it may be."""
+    if on is None or on.value is None or (on.low or 0) <= OFTEN:
+        return ""
+    if (on.low or 0) > MOST:
+        return tr("Most pushes surely reach into the window: {on} of 100 ({limits}).", on=round(100 * on.value),
+                  limits=limits_of_100(on))  # fmt: skip
+    return tr("Pushes surely reach into the window: {on} of 100 ({limits}).", on=round(100 * on.value),
+              limits=limits_of_100(on))  # fmt: skip
+
+
+def _better(answer: Answer) -> Iterator[tuple[bool, str]]:
+    """Yield what is better, with whether it is so by enough to matter."""
+    for one in answer.comparisons:
+        if one.verdict in BETTER:
+            apart = answer.figure("difference", one.of)
+            small = apart is not None and apart.value is not None and tenth(abs(apart.value)) < NO_MATTER_S
+            yield not small, comparison_line(answer, one)
 
 
 def _count(answer: Answer, name: str) -> int:

@@ -55,6 +55,11 @@ def limits_s(figure: Figure) -> str:
     return tr("{low:.1f} to {high}", low=tenth(figure.low), high=seconds(figure.high))
 
 
+def tenths(value: float) -> str:
+    """Return a number to a tenth, as it is printed in means."""
+    return f"{tenth(value):.1f}"
+
+
 def points(value: float) -> str:
     """Return points, to a tenth of one where they are no whole number.
 
@@ -68,7 +73,7 @@ def bracketed(figure: Figure) -> str:
     """Return the limits of points in brackets behind a blank, an empty text where there are none."""
     if figure.low is None or figure.high is None:
         return ""
-    return tr(" ({low} to {high})", low=points(figure.low), high=points(figure.high))
+    return tr(" ({low} to {high})", low=tenths(figure.low), high=tenths(figure.high))
 
 
 def limits_sooner(limits: tuple[float | None, float | None]) -> str:

@@ -20,6 +20,7 @@ from tocsin.analysis.shares import ShareInterval
 from tocsin.analysis.survival import curve_of
 
 FEWEST_FOR_MIDDLE = 8
+LATEST_MARK_S = 0.8                    # a scribe notes the end of a push so late at most; common practice, no source
 MOST_MISSING = 0.1                     # beyond which the middle is also told as if all that is missing were extreme
 SEVERAL_LEADS = "several leads"        # a verdict: all is told for the newest
 
@@ -90,7 +91,8 @@ def newest_lead_s(rounds: Rounds) -> tuple[float | None, bool]:
 
 def break_off_answer(rounds: Rounds) -> Answer:
     """Return how early pushes that the call found were off at the plan's own lead: ``margin`` in the middle,
-    ``margin_nine_in_ten``, ``on_at_lead`` the share still on then; ``break_off`` is the time from the call."""
+    ``margin_nine_in_ten``, ``on_at_lead`` the share still on then, ``surely_on`` if each mark was as late as it may be;
+    ``break_off`` is the time from the call."""
     times = break_off_times(rounds)
     if not times.n and rounds.count and all(row.contacts is None for row in rounds.count):
         return Answer(question="break_off")            # nobody is asked to break off
@@ -105,7 +107,7 @@ def break_off_answer(rounds: Rounds) -> Answer:
     if lead_s is not None:
         figures += [_margin(figure, lead_s) for figure in told]
         if times.noted >= FEWEST_FOR_MIDDLE:
-            figures.append(_on_at(times, lead_s))
+            figures += [_on_at("on_at_lead", times, lead_s), _on_at("surely_on", times, lead_s + LATEST_MARK_S)]
     return Answer(
         question="break_off", figures=tuple(figures), lacking=missing, verdict=SEVERAL_LEADS if several else ""
     )
@@ -181,11 +183,11 @@ def _margin(figure: Figure, lead_s: float) -> Figure:
     )  # fmt: skip
 
 
-def _on_at(times: Times, lead_s: float) -> Figure:
-    limits = times.still_on(lead_s)
-    on = curve_of(times.lows, times.highs).on_at(lead_s)
+def _on_at(name: str, times: Times, time_s: float) -> Figure:
+    limits = times.still_on(time_s)
+    on = curve_of(times.lows, times.highs).on_at(time_s)
     return Figure(
-        name="on_at_lead", unit="share", value=on, low=min(on, limits.low), high=max(on, limits.high), rounds=times.n,
+        name=name, unit="share", value=on, low=min(on, limits.low), high=max(on, limits.high), rounds=times.n,
         evenings=times.apart,
     )  # fmt: skip
 

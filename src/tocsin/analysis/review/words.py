@@ -14,12 +14,14 @@ from tocsin.analysis.review.numbers import (
     points,
     seconds,
     tenth,
+    tenths,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words_evidence import better_line, not_yet_better
 from tocsin.analysis.review.words_trends import learning_line, matches_line, odd_line, tired_line
 from tocsin.translation import tr, trn
 
+FAR_EVENINGS = 30                      # that no season has: how many more it would be does not matter then
 _MOST_ALONE = 100                      # rounds of a set-up that some season may bring
 
 
@@ -54,10 +56,17 @@ def not_yet(lacking: Lacking) -> str:
             tr("Not yet: {what}. No season is long enough to tell.", what=what) if lacking.counted == "pairs"
             else tr("Not yet: {what}. The rounds so far do not tell.", what=what)
         )
-    evenings = trn("{count} evening", "{count} evenings", lacking.evenings)
+    if lacking.evenings > FAR_EVENINGS:
+        return trn(
+            "Not yet: {what}. More than {count} evening.", "Not yet: {what}. More than {count} evenings.", FAR_EVENINGS,
+            what=what,
+        )  # fmt: skip
     if lacking.counted == "evenings" or not lacking.more:
-        return tr("Not yet: {what}. About {evenings} more.", what=what, evenings=evenings)
-    more = _more(lacking)
+        return trn(
+            "Not yet: {what}. About {count} more evening.", "Not yet: {what}. About {count} more evenings.",
+            lacking.evenings, what=what,
+        )  # fmt: skip
+    more, evenings = _more(lacking), trn("{count} evening", "{count} evenings", lacking.evenings)
     if not lacking.evenings:
         return tr("Not yet: {what}. About {more}.", what=what, more=more)
     return tr("Not yet: {what}. About {more}, {evenings}.", what=what, more=more, evenings=evenings)
@@ -245,19 +254,19 @@ def _cost(answer: Answer) -> str:
         return _total(total) if total and total.value is not None else ""
     if cost.value is None or (not cost.value and cost.at_most is None):
         return trn("No points lost in {count} round.", "No points lost in {count} rounds.", cost.rounds)
-    said = [tr("A round costs {points} points{limits}.", points=points(cost.value), limits=bracketed(cost))]
+    said = [tr("A round costs {points} points{limits}.", points=tenths(cost.value), limits=bracketed(cost))]
     if cost.at_most is not None:
         said = [tr(
-            "A round costs {points} points, with what is unclear up to {most}{limits}.", points=points(cost.value),
-            most=points(cost.at_most), limits=bracketed(cost),
+            "A round costs {points} points, with what is unclear up to {most}{limits}.", points=tenths(cost.value),
+            most=tenths(cost.at_most), limits=bracketed(cost),
         )]  # fmt: skip
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
         said.append(
-            tr("Gained less lost: {points} points{limits}.", points=points(net.value), limits=bracketed(net))
+            tr("Gained less lost: {points} points{limits}.", points=tenths(net.value), limits=bracketed(net))
             if net.at_most is None else
-            tr("Gained less lost: {points} to {most} points{limits}.", points=points(net.value),
-               most=points(net.at_most), limits=bracketed(net))
+            tr("Gained less lost: {points} to {most} points{limits}.", points=tenths(net.value),
+               most=tenths(net.at_most), limits=bracketed(net))
         )  # fmt: skip
     return " ".join(said)
 
@@ -266,12 +275,12 @@ def _total(total: Figure) -> str:
     cost = points(total.value or 0.0)
     if total.at_most is None:
         return trn(
-            "It cost {points} points in {count} round.", "It cost {points} points in {count} rounds.", total.rounds,
+            "Points lost in {count} round: {points}.", "Points lost in {count} rounds: {points}.", total.rounds,
             points=cost,
         )  # fmt: skip
     return trn(
-        "It cost {points} points in {count} round, with what is unclear up to {most}.",
-        "It cost {points} points in {count} rounds, with what is unclear up to {most}.", total.rounds, points=cost,
+        "Points lost in {count} round: {points}, with what is unclear up to {most}.",
+        "Points lost in {count} rounds: {points}, with what is unclear up to {most}.", total.rounds, points=cost,
         most=points(total.at_most),
     )  # fmt: skip
 

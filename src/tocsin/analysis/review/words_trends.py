@@ -20,15 +20,15 @@ def odd_line(answer: Answer) -> str:
     odd, chance = answer.figure("odd"), answer.figure("odd_by_chance")
     if odd and odd.count:
         said.append(trn(
-            "{odd} of {count} push was far later than this driver's usual ones.",
-            "{odd} of {count} pushes were far later than the driver's usual ones.", odd.rounds, odd=odd.count,
+            "{count} push of {rounds} ended far later than is usual for its driver.",
+            "{count} pushes of {rounds} ended far later than is usual for their drivers.", odd.count, rounds=odd.rounds,
         ))  # fmt: skip
         if chance and chance.value is not None:
             said.append(tr(
                 "By chance alone this happens on {share} of 100 evenings.", share=max(1, round(100 * chance.value)),
             ))  # fmt: skip
     elif odd:
-        said.append(trn("{count} push: none was odd.", "{count} pushes: none was odd.", odd.rounds))
+        said.append(trn("The push was not odd.", "Of {count} pushes none was odd.", odd.rounds))
     if answer.verdict == "new_baseline":
         said.append(tr("Lead, plan or driver are new: what is usual is not known yet."))
     return " ".join(said)
@@ -53,20 +53,25 @@ def odd_rounds(answer: Answer, rows: Iterable[Row]) -> tuple[str, ...]:
 
 def tired_line(answer: Answer) -> str:
     """Return how times change as an evening goes on, and on a battery."""
-    said = []
+    said, unclear = [], []
     by_round, by_battery = answer.figure("by_round"), answer.figure("by_battery")
     if by_round and by_round.value is not None:
         said.append(tr(
             "After {count} more rounds of an evening pushes end {change} ({limits}).", count=EVENING_ROUNDS,
             change=_later(by_round.value * EVENING_ROUNDS), limits=_limits(by_round, EVENING_ROUNDS),
         ))  # fmt: skip
-        said += _chance(by_round, EVENING_ROUNDS)
+        unclear.append(_may_be_chance(by_round, EVENING_ROUNDS))
     if by_battery and by_battery.value is not None:
         said.append(tr(
             "After {count} more rounds on a battery: {change} ({limits}).", count=BATTERY_ROUNDS,
             change=_later(by_battery.value * BATTERY_ROUNDS), limits=_limits(by_battery, BATTERY_ROUNDS),
         ))  # fmt: skip
-        said += _chance(by_battery, BATTERY_ROUNDS)
+        unclear.append(_may_be_chance(by_battery, BATTERY_ROUNDS))
+    if len(said) == 2 and all(unclear):
+        said.append(tr("Both may be chance."))
+    else:
+        said = [part for text, chance in zip(said, unclear, strict=True)
+                for part in (text, *([tr("It may be chance.")] if chance else []))]  # fmt: skip
     if said and answer.verdict == "battery_as_rounds":
         said.append(tr("Evening and battery cannot be told apart: change batteries after unequal numbers of rounds."))
     return " ".join(said)
@@ -81,7 +86,8 @@ def learning_line(answer: Answer) -> str:
         "With twice as many rounds behind them pushes end {change} ({limits}).", change=percent(found.value),
         limits=limits_percent(found),
     )  # fmt: skip
-    return " ".join((said, *_chance(found, 1, digits=0)))
+    chance = tr("It may be chance.")
+    return f"{said} {chance}" if _may_be_chance(found, 1, digits=0) else said
 
 
 def matches_line(answer: Answer) -> str:
@@ -126,9 +132,7 @@ def _limits(figure: Figure, times: int) -> str:
     return limits_sooner((low, high))
 
 
-def _chance(figure: Figure, times: int, *, digits: int = 1) -> list[str]:
+def _may_be_chance(figure: Figure, times: int, *, digits: int = 1) -> bool:
+    """Return whether the limits, as they are printed, lie on both sides of nothing, or at it."""
     low, high = figure.low, figure.high
-    clear = low is not None and high is not None and (
-        round(low * times, digits) > 0 or round(high * times, digits) < 0
-    )  # fmt: skip
-    return [] if clear else [tr("It may be chance.")]
+    return low is None or high is None or not (round(low * times, digits) > 0 or round(high * times, digits) < 0)

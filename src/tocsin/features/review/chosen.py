@@ -66,7 +66,7 @@ def _evening(rows: Sequence[Row], name: str) -> Chosen:
             tr("there is no evening {name} among these runs", name=name), hint=tr("the newest: {newest}", newest=newest)
         )
     own = tuple(row for row in rows if evening_of(row) == (name or names[-1]))
-    return Chosen(review=evening_review(own), rows=own)
+    return Chosen(review=evening_review(own, season=rows), rows=own)
 
 
 def _season(rows: tuple[Row, ...], wish: ReviewRequest, drill: str | None) -> Chosen:
