@@ -124,7 +124,8 @@ class Weighed(NamedTuple):
     """What each candidate of ``leads`` gains over a lead of ``lead_s``.
 
     ``cases`` are all ways how things may be. ``gains`` and ``saved`` are over all that is not known at once, shape
-    (draws, candidates), ``told`` what more rounds can tell of the gains, where there are so many ``rounds`` by now.
+    (draws, candidates), ``told`` what more rounds can tell of the gains, where there are so many ``rounds`` by now:
+    as they are counted, since those to come are as much alike.
     """
 
     lead_s: float
@@ -133,7 +134,7 @@ class Weighed(NamedTuple):
     gains: Grid
     saved: Grid
     told: Grid
-    rounds: float
+    rounds: int
 
 
 def refusal_of(records: Records) -> RefusalCode | None:
@@ -292,16 +293,16 @@ def weigh(question: Question, times: Times, leads: Sequence[float], seed: int) -
     rng = np.random.default_rng((seed, _NUMBERS_DRAWN))
     shares, prices = _pushes(question, seed), rng.uniform(*question.second, DRAWS)[:, None]
     share = shares[0] if len(shares) == 1 else rng.uniform(*question.pushes, DRAWS)
-    saved, told, rounds = [], [], math.inf
+    saved, told = [], []
     for family in FAMILIES:
-        drawn = drawn_from(times, family, seed=seed, lag=question.lag)
-        spared = _spared(question, drawn, earlier, seed)
+        spared = _spared(question, drawn_from(times, family, seed=seed, lag=question.lag), earlier, seed)
         saved.append(spared * share[:, None])
         told.append(spared * share.mean() - sum(question.second) / 2 * earlier)
-        rounds = min(rounds, drawn.rounds)
     gains = np.concatenate([one - prices * earlier for one in saved])
     cases = tuple(cases_of(question, times, leads, seed))
-    return Weighed(question.lead_s, tuple(leads), cases, gains, np.concatenate(saved), np.concatenate(told), rounds)
+    return Weighed(
+        question.lead_s, tuple(leads), cases, gains, np.concatenate(saved), np.concatenate(told), len(times.lows_s)
+    )
 
 
 def _spared(question: Question, drawn: Drawn, earlier: Values, seed: int) -> Grid:

@@ -13,7 +13,6 @@ share the spread and the lapses, and differ in their centres.
 import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 import msgspec
 import numpy as np
@@ -84,13 +83,6 @@ class HomeTimes(msgspec.Struct, frozen=True, kw_only=True):
     by_push: bool = False
 
 
-class _Known(NamedTuple):
-    """What one family says: probabilities to be home within each lead by set-up, and the independent rounds."""
-
-    returns: tuple[Return, ...]
-    rounds: float
-
-
 def choose_home(question: HomeQuestion, times: HomeTimes, records: Records, *, seed: int) -> Advice | Refusal:
     """Return the one change of the call home that is worth it whatever is not known, or why there is none; equal inputs
     give equal answers. ``records`` are those of rounds that tell a way home."""
@@ -125,8 +117,7 @@ def home_cases(question: HomeQuestion, times: HomeTimes, leads: Sequence[float],
     all_leads = np.array([question.lead_s, *leads])
     lags = dict.fromkeys((question.lag.low_s, question.lag.high_s) if any(times.held.by_scribe) else (0.0,))
     for family, (place, lag_s) in itertools.product(FAMILIES, enumerate(lags)):
-        known = _known(question, times, family, all_leads, seed, lag_s)
-        saved = _gained(all_leads, 0.0, known)
+        saved = _saved(all_leads, _returns(question, times, family, all_leads, seed, lag_s))
         for second, price in enumerate(question.second):
             yield Case((second, 0, place), saved - price * (all_leads[1:] - question.lead_s), saved)
 
@@ -139,29 +130,30 @@ def weigh_home(
     all_leads = np.array([question.lead_s, *leads])
     later = all_leads[1:] - question.lead_s
     prices = np.random.default_rng((seed, _PRICES_DRAWN)).uniform(*question.second, DRAWS)[:, None]
-    saved, homes, rounds = [], [], math.inf
+    saved, homes = [], []
     for family in FAMILIES:
-        known = _known(question, times, family, all_leads, seed, None)
-        saved.append(_gained(all_leads, 0.0, known))
-        homes.append(sum(one.share * (one.full_within[:, 1:] - one.full_within[:, :1]) for one in known.returns))
-        rounds = min(rounds, known.rounds)
+        returns = _returns(question, times, family, all_leads, seed, None)
+        saved.append(_saved(all_leads, returns))
+        homes.append(sum(one.share * (one.full_within[:, 1:] - one.full_within[:, :1]) for one in returns))
     gains = np.concatenate([one - prices * later for one in saved])
     told = np.concatenate(saved) - sum(question.second) / 2 * later
     cases = tuple(home_cases(question, times, leads, seed))
+    rounds = sum(len(of.lows_s) for of in times.ways.values())
     weighed = Weighed(question.lead_s, tuple(leads), cases, gains, np.concatenate(saved), told, rounds)
     return weighed, np.concatenate(homes)
 
 
-def _gained(leads: Values, second: float, known: _Known) -> Grid:
-    costs = home_costs(leads, second, known.returns)
+def _saved(leads: Values, returns: Sequence[Return]) -> Grid:
+    """Return what each lead but the first brings more in returns than the first, in points, seconds not counted."""
+    costs = home_costs(leads, 0.0, returns)
     found: Grid = costs[:, :1] - costs[:, 1:]
     return found
 
 
-def _known(
+def _returns(
     question: HomeQuestion, times: HomeTimes, family: Family, leads: Values, seed: int, lag_s: float | None
-) -> _Known:
-    """Return how likely robots are home within each of ``leads``; a scribe's lag is ``lag_s``, or summed out."""
+) -> tuple[Return, ...]:
+    """Return of each set-up how likely robots are home within each lead; a scribe's lag is ``lag_s``, or summed out."""
     held = drawn_from(times.held, family, seed=seed, lag_s=lag_s, lag=question.lag)
     ways = _by_setup(times.ways, family, seed)
     halves = _by_setup(times.halves, family, seed) if times.half_returns >= FEWEST_HALVES else {}
@@ -171,7 +163,7 @@ def _known(
         full = _within(held, ways[setup], leads, question)
         half = _within(held, halves[setup], leads, question) if setup in halves else full
         returns.append(Return(share=share, full=question.full, half=question.half, full_within=full, half_within=half))
-    return _Known(tuple(returns), min(held.rounds, sum(one.rounds for one in ways.values())))
+    return tuple(returns)
 
 
 def _shares(question: HomeQuestion, times: HomeTimes) -> dict[str, float]:
