@@ -3,9 +3,10 @@
 import argparse
 import re
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
+from tocsin import monotime
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import JournalError, TocsinError, UsageError
@@ -13,8 +14,10 @@ from tocsin.features.records.run_list import Wanted
 from tocsin.journal.people import KEY, People
 from tocsin.model.drill import CREWS
 from tocsin.translation import tr
+from tocsin.units import NS_PER_S
 
 PEOPLE_UNKNOWN = tr("people unknown: an earlier version gave both crews of this drill the first one's people")
+_PATIENCE_NS = 2 * NS_PER_S            # so long nobody wonders
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 
 
@@ -72,3 +75,17 @@ def _key_of(who: str, folders: Sequence[Path]) -> str:
         return who
     known = ", ".join(name for one in people for name in one.names.values()) or "nobody"
     raise UsageError(tr("nobody is called '{who}' here", who=who), hint=tr("known: {known}", known=known))
+
+
+def reading_runs(patience_ns: int = _PATIENCE_NS) -> Callable[[int, int], None]:
+    """Return what says on stderr, each time this took so long again, how many runs were read of how many."""
+    told_ns = monotime.now_ns()
+
+    def progress(read: int, of: int) -> None:
+        nonlocal told_ns
+        now_ns = monotime.now_ns()
+        if now_ns - told_ns >= patience_ns:
+            told_ns = now_ns
+            tell(tr("tocsin: {read} of {of} new runs read", read=f"{read:,}", of=f"{of:,}"), sys.stderr)
+
+    return progress

@@ -14,6 +14,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.analysis.seasons.row import Row
 from tocsin.cli.arguments import number
+from tocsin.cli.filters import reading_runs
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
@@ -117,7 +118,7 @@ def _recorded(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], 
     folders = _folders(given.runs, meant)
     meant.tell()
     known = _known(given, meant.found.project if meant.found else None, monotime.today())
-    return found, season_rows(folders, _tell_broken), known
+    return found, season_rows(folders, _tell_broken, reading_runs()), known
 
 
 def _example(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], Known]:

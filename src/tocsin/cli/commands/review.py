@@ -8,7 +8,15 @@ from pathlib import Path
 from typing import get_args
 
 from tocsin.analysis.seasons.row import Row
-from tocsin.cli.filters import PEOPLE_UNKNOWN, add_filters, demand_dates, names_in, tell_broken, wanted
+from tocsin.cli.filters import (
+    PEOPLE_UNKNOWN,
+    add_filters,
+    demand_dates,
+    names_in,
+    reading_runs,
+    tell_broken,
+    wanted,
+)
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
@@ -116,7 +124,7 @@ def _recorded(given: argparse.Namespace) -> Source:
     meant = meant_here()
     folders = _folders(given, meant)
     meant.tell()
-    return folders, meant.found.project if meant.found else None, season_rows(folders, tell_broken)
+    return folders, meant.found.project if meant.found else None, season_rows(folders, tell_broken, reading_runs())
 
 
 def _folders(given: argparse.Namespace, meant: Meant) -> tuple[Path, ...]:
