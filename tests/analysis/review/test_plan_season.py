@@ -120,7 +120,7 @@ def test_the_page_of_twelve_evenings():
     assert lines[0] == "12 evenings of Break off, 10 rounds each that count."
     assert "From evening 6: whether pushes end sooner as the season goes on." in lines
     assert (
-        "Coach, by when pushes end: 1.0 s after evening 4; 0.5 s after evening 7; not in so many evenings 0.3 s, 0.2 s."
+        "Coach, by when pushes end: 1.0 s after evening 4; 0.5 s after evening 7; 0.3 s, 0.2 s not in so many evenings."
         in lines
     )
     assert lines[-1].startswith("To see more: more rounds at full speed.")

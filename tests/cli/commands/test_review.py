@@ -14,6 +14,7 @@ from tests.support.journal.recorded_runs import record_push
 from tocsin.analysis.review.headline import headline
 from tocsin.cli.commands.review import parser, request_of
 from tocsin.cli.main import main
+from tocsin.config import bundle
 from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import ReviewRequest, reviewed
@@ -205,3 +206,42 @@ def test_all_fits_eighty_columns(season: Path) -> None:
 def test_equal_runs_give_equal_bytes(season: Path, capsys: Output) -> None:
     assert told(capsys, season, "--json") == told(capsys, season, "--json")
     assert told(capsys, season) == told(capsys, season)
+
+
+def ahead(capsys: Output, *arguments: str) -> list[str]:
+    capsys.readouterr()
+    assert main(["review", "--plan-season", *arguments]) == 0
+    return capsys.readouterr().out.splitlines()
+
+
+def test_before_a_season_it_says_what_evenings_can_show(capsys: Output) -> None:
+    """No run is asked, and none need be there."""
+    lines = ahead(capsys)
+    assert lines[0] == "12 evenings of Break off, 10 rounds each that count."
+    assert any(line.startswith("Coach, by when pushes end: 1.0 s after evening 4;") for line in lines)
+    assert ahead(capsys, "20", "--drill", "turn")[0] == "20 evenings of Turn, 8 rounds each that count."
+
+
+def test_the_season_ahead_is_that_of_the_projects_own_drill_and_crews(
+    capsys: Output, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drill = bundle.find("drills", "break_off").read_text("utf-8")
+    (tmp_path / "own.toml").write_text(drill.replace('name = "Break off"', 'name = "Own"'), "utf-8")
+    (tmp_path / "tocsin.toml").write_text(
+        'format = "tocsin-project/1"\nname = "Kelp"\ndrills = ["own.toml"]\n[crew.A]\ndriver = "0a1b2c3d"\n'
+        '[crew.B]\ndriver = "1a1b2c3d"\n', "utf-8",
+    )  # fmt: skip
+    monkeypatch.setenv("TOCSIN_PROJECT", str(tmp_path / "tocsin.toml"))
+    assert ahead(capsys)[0] == "12 evenings of Own, 20 rounds each that count."
+
+
+def test_what_is_of_runs_is_not_for_the_season_ahead(season: Path, capsys: Output) -> None:
+    assert "--runs is not for it" in refused(capsys, season, "--plan-season")
+    capsys.readouterr()
+    for arguments, said in ((["--json"], "--json is not for it"), (["--since", "2031-01-01"], "--since"),
+                            (["--drill", "nope"], "there is no bundled drill 'nope'")):  # fmt: skip
+        assert main(["review", "--plan-season", *arguments]) == 2
+        assert said in capsys.readouterr().err
+    for evenings in ("0", "101"):
+        assert main(["review", "--plan-season", evenings]) == 2
+        assert "a season has 1 to 100 evenings" in capsys.readouterr().err

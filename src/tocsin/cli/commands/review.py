@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import get_args
 
+from tocsin.analysis.review.before.outlook import USUAL_EVENINGS
 from tocsin.analysis.seasons.row import Row
 from tocsin.cli.filters import (
     PEOPLE_UNKNOWN,
@@ -20,12 +21,15 @@ from tocsin.cli.filters import (
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
+from tocsin.config import bundle
+from tocsin.config.drills import deals_plans
 from tocsin.errors import OVER, UsageError
 from tocsin.features.records.example_season import example_season
 from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import Chosen, Of, ReviewRequest, reviewed
 from tocsin.features.review.document import document_of
+from tocsin.features.review.planned import USUAL_DRILL, lines_before
 from tocsin.features.review.told import lines_of, season_lines
 from tocsin.journal.place import runs_folder
 from tocsin.model.project import Asked, Project, Question
@@ -40,6 +44,7 @@ examples:
   tocsin review --season --since 2026-01-10 --crew A
   tocsin review --matches                      all matches, in place of a drill
   tocsin review --season --question coach      among the rest: is it better if the coach calls?
+  tocsin review --plan-season                  before a season: what twelve evenings can show, and what they cannot
   tocsin review --json                         all figures with their limits, for other programs
 
 It says what happened, not why, and "not yet" where the rounds do not tell, with how many are missing. One drill at a
@@ -51,6 +56,9 @@ only with --names, and never in --json.
 exit codes: 0 (also where nothing is known yet), 2 usage, 20 a mistake in tocsin.toml, 22 the journals cannot be read
 """)
 _EVENING = re.compile(r"\d{4}-\d\d-\d\d(\.\d+)?")
+# Options of runs that were played.
+_NOT_AHEAD = ("crew", "who", "since", "until", "question", "example", "runs", "names", "json")
+MOST_EVENINGS = 100
 Source = tuple[tuple[Path, ...], Project | None, tuple[Row, ...]]
 """The folders of runs, the project, and the runs as rows."""
 
@@ -64,6 +72,8 @@ def parser() -> Parser:
     of.add_argument("--evening", metavar="DATE", help=tr("that evening, e.g. 2026-03-14 (the newest, and its season)"))
     of.add_argument("--season", action="store_true", help=tr("all evenings together"))
     of.add_argument("--matches", action="store_true", help=tr("all matches, in place of a drill"))
+    ahead = tr("before a season: what so many evenings of a drill can show (12 of --drill, or of break_off)")
+    of.add_argument("--plan-season", type=int, nargs="?", const=USUAL_EVENINGS, metavar="EVENINGS", help=ahead)
     add_filters(result)
     asked = tr("of a season: which of the things that drills deal by lot (the project's)")
     add("--question", choices=get_args(Asked), help=asked)
@@ -78,6 +88,9 @@ def main(arguments: Sequence[str]) -> int:
     """Review runs; return 0."""
     given = parser().parse_args(arguments)
     _check(given)
+    if given.plan_season is not None:
+        _tell_ahead(given)
+        return OVER
     folders, project, rows = _example() if given.example else _recorded(given)
     wish = request_of(given, project, wanted(given, folders))
     found = reviewed(rows, wish)
@@ -105,6 +118,15 @@ def _check(given: argparse.Namespace) -> None:
             raise UsageError(
                 tr("--since and --until are for several evenings"), hint=tr("leave them out, or use --season"),
             )
+    if given.plan_season is not None:
+        others = [name for name in _NOT_AHEAD if getattr(given, name)]
+        if others:
+            raise UsageError(
+                tr("--plan-season asks no runs: --{option} is not for it", option=others[0]),
+                hint=tr("it takes --drill alone"),
+            )
+        if not 1 <= given.plan_season <= MOST_EVENINGS:
+            raise UsageError(tr("a season has 1 to {most} evenings", most=MOST_EVENINGS))
     if given.matches and given.drill:
         raise UsageError(tr("use --matches or --drill, not both"), hint=tr("matches are of no drill"))
     if given.json and given.names:
@@ -113,6 +135,21 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError(
             tr("--example has runs of its own, and nobody has a name"), hint=tr("leave out --runs, --names and --who"),
         )
+
+
+def _tell_ahead(given: argparse.Namespace) -> None:
+    """Say what a season of a drill can show, as it would be played here: runs are not asked."""
+    meant = meant_here()
+    drill = meant.drill(given.drill or next(iter(meant.found.drills if meant.found else ()), USUAL_DRILL))
+    plan = meant.plan_of_drill(None, drill, deals=deals_plans(drill))
+    names = () if bundle.is_file_argument(drill) or plan is not None else (drill,)
+    game = meant.game(None, names if plan is None else (plan,))
+    crews = max(1, len(meant.found.project.crews)) if meant.found else 1
+    meant.tell()
+    for line in lines_before(
+        drill, evenings=given.plan_season, crews=crews, plan=plan, game=game, shared=meant.shared,
+    ):  # fmt: skip
+        tell(line)
 
 
 def _example() -> Source:

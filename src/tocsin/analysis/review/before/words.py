@@ -82,7 +82,7 @@ def _when(outlook: Outlook, seen: Sequence[Seen]) -> list[str]:
         else:
             late.append(_size(one))
     if late:
-        said.append(tr("not in so many evenings {sizes}", sizes=", ".join(late)))
+        said.append(tr("{sizes} not in so many evenings", sizes=", ".join(late)))
     return said
 
 
