@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.support.analysis.advice_rows import evening_of, push, row, season_rows
-from tocsin.analysis.decisions.choice import Advice, Records, choose
+from tocsin.analysis.decisions.choice import Advice, Records, Refusal, choose
 from tocsin.analysis.decisions.posterior import PRACTICE
 from tocsin.analysis.decisions.season import (
     Terms,
@@ -129,3 +129,46 @@ def test_equal_rows_give_one_seed_wherever_they_lie():
     rows = season_rows(evenings=2)
     assert seed_of(rows) == seed_of([replace(one, folder="elsewhere") for one in rows])
     assert seed_of(rows) != seed_of(rows[1:])
+
+
+def answer(rows, *, evening=8, events=(), **changed):
+    """Return what is said on an evening of a lead that is a second and more too short, or of another."""
+    terms = replace(TERMS, **{"lead_s": 2.5, **changed})
+    asked = break_off_question(rows, terms, today=evening_of(evening), plan="Full", lead="break_off", events=events)
+    return choose(asked.question, asked.times, asked.records, seed=asked.seed)
+
+
+def video(**changed):
+    return season_rows(**{"break_off_by": "video", "lead_s": 2.5, **changed})
+
+
+@pytest.mark.parametrize(
+    ("rows", "rest", "code"),
+    [
+        (video(), {"events": [evening_of(9)]}, "frozen"),                                 # 7 days before
+        (video(), {"events": [evening_of(8)]}, "frozen"),                                 # the day itself
+        (video() + [row(8, number, counted=False) for number in range(50)], {}, "bad records"),
+        (video(clock_spread_ms=360.0), {}, "bad records"),
+        ([replace(one, break_off_at_most_s=None) if one.round % 4 == 1 else one for one in video()], {}, "bad records"),
+        (video(evenings=2, rounds=12), {"evening": 1}, "too few"),
+        (video(evenings=3, rounds=7), {"evening": 2}, "too few"),
+        (video(), {"evening": 10}, "too few"),                                  # most are older than 28 days
+        (video(), {"lead_s": 3.5}, "not settled"),                                        # the file has another lead
+        (video(lead_s=3.5), {"lead_s": 3.5}, "nothing to win"),
+        (video(lead_s=2.5), {"pushes": (0.01, 0.5)}, "hangs on a number"),
+        (video(seed=0, evenings=3, rounds=8, spread=0.3, median_s=2.3, lead_s=3.0), {"lead_s": 3.0, "evening": 2},
+         "data do not tell"),
+    ],
+)  # fmt: skip
+def test_each_refusal_is_reached_from_rows(rows, rest, code):
+    found = answer(rows, **rest)
+    assert isinstance(found, Refusal)
+    assert found.code == code
+    told = found.code in ("nothing to win", "hangs on a number", "data do not tell")
+    assert (found.lead_s is not None) == (found.gain is not None) == told
+
+
+def test_eight_days_before_an_event_it_speaks():
+    assert isinstance(answer(video()), Advice)
+    assert isinstance(answer(video(), events=[date(2031, 3, 12)]), Advice)
+    assert isinstance(answer(video(), events=[date(2031, 3, 3)]), Advice)                 # it is over
