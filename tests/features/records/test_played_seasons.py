@@ -56,5 +56,5 @@ def test_a_season_holds_what_it_is_to_show(tmp_path: Path) -> None:
     for name, least in (("contacts", 3), ("break_off_by", 4), ("home", 4), ("at", 2), ("crew", 3), ("outcome", 2),
                         ("taken_out", 2), ("watched", 2), ("push_at_call", 3), ("turn_by", 2)):  # fmt: skip
         assert len(Counter(run[name] for run in runs if name in run)) >= least, name
-    assert any(run["people_unknown"] for run in runs) or any(run["people"] for run in runs)
+    assert {bool(run["people"]) for run in runs} == {run["people_unknown"] for run in runs} == {True, False}
     assert any(run.get("scribe_lags_s") for run in runs)

@@ -10,6 +10,7 @@ from tests.support.journal.recorded_runs import record_push
 from tocsin.analysis.seasons.row import Row
 from tocsin.errors import BrokenRunError
 from tocsin.features.records.added_marks import add_marks
+from tocsin.features.records.importing import Import, take_in
 from tocsin.features.records.round_files import DROPPED, append_note
 from tocsin.features.records.run_list import rows
 from tocsin.features.records.season_rows import season_rows
@@ -49,6 +50,20 @@ def test_evenings_go_on_over_folders_and_each_folder_counts_once(tmp_path: Path)
     record_push(other, 20, 3.0)
     assert [row.evening for row in season(one, other, one)] == ["2031-03-01", "2031-03-01"]
     assert {row.evening for row in (*season(one), *season(other))} == {"2031-03-01"}
+
+
+def test_a_run_that_lies_in_two_folders_counts_once_as_the_one_with_more_marks(tmp_path: Path) -> None:
+    one, other = tmp_path / "one", tmp_path / "other"
+    record_rounds(one, "break_off", 3)
+    done = Import()
+    take_in(other, one, done)
+    assert len(run_folders(other)) == 3
+    marked = read(run_folders(other)[0])
+    add_marks(marked, [Mark(label="contact", begin_ns=1, end_ns=2)], "later")
+    found = season(one, other)
+    folders = {Path(row.folder).parent.name for row in found}
+    assert (len(found), found[-1].folder, folders) == (3, str(marked.path.parent), {"one", "other"})
+    assert [row.evening for row in found] == [row.evening for row in season(one)]
 
 
 def test_a_mark_that_comes_later_is_seen_and_who_noted_what_is_said(tmp_path: Path) -> None:

@@ -29,8 +29,9 @@ def season_rows(
 ) -> tuple[Row, ...]:
     """Return a row for each run below these folders, the oldest first, with the evenings of all of them together.
 
-    Several folders are one season: whoever names them says that they are of one team. ``on_broken`` gets each run that
-    cannot be read. Raises JournalError if a folder itself cannot be read.
+    Several folders are one season: whoever names them says that they are of one team. A run that was taken in from one
+    of them into another counts once, as the one with more marks. ``on_broken`` gets each run that cannot be read.
+    Raises JournalError if a folder itself cannot be read.
     """
     shelves = [_Shelf(folder) for folder in dict.fromkeys(folders)]
     of, done, reader = sum(len(shelf.missing) for shelf in shelves), 0, _Reader(on_broken)
@@ -107,7 +108,7 @@ def _plain(made: Row, journal: Journal) -> Row:
 def _placed(found: Iterable[tuple[str, Row]], begins: dict[str, datetime]) -> tuple[Row, ...]:
     """Return rows in their order of time, each with its folder and evening, and without people who may be another
     crew's."""
-    ordered = sorted(found, key=lambda one: (one[1].wall, one[0]))
+    ordered = _once(sorted(found, key=lambda one: (one[1].wall, one[0])))
     known = {folder: begin for folder, row in ordered if (begin := _begin(row)) is not None}
     of, crews = evenings({**begins, **known}), defaultdict[str, set[str]](set)
     for _, row in ordered:
@@ -118,6 +119,16 @@ def _placed(found: Iterable[tuple[str, Row]], begins: dict[str, datetime]) -> tu
         _settled(row, folder, of[folder].name if folder in of else "", mixed=row.session in mixed)
         for folder, row in ordered
     )
+
+
+def _once(ordered: Iterable[tuple[str, Row]]) -> list[tuple[str, Row]]:
+    """Return each run once: two that began in one millisecond as the same round are copies."""
+    found: dict[tuple[object, ...], tuple[str, Row]] = {}
+    for folder, row in ordered:
+        key = (row.wall, row.kind, row.session, row.crew, row.round, row.game, row.plan)
+        if key not in found or found[key][1].marks < row.marks:
+            found[key] = (folder, row)
+    return list(found.values())
 
 
 def _begin(row: Row) -> datetime | None:
