@@ -4,7 +4,7 @@ import pytest
 
 from tocsin.analysis.decisions.choice import Advice, Refusal
 from tocsin.analysis.decisions.posterior import PRACTICE, Lag
-from tocsin.analysis.decisions.words import hangs, price_of_return, returns_more, scribes_lag
+from tocsin.analysis.decisions.words import hangs, learn, price_of_return, returns_more, scribes_lag
 
 
 @pytest.mark.parametrize(
@@ -27,7 +27,7 @@ from tocsin.analysis.decisions.words import hangs, price_of_return, returns_more
 )  # fmt: skip
 def test_what_it_hangs_on_and_how_to_learn_it(numbers, turns_at, below, said):
     refusal = Refusal(code="hangs on a number", lead_s=4.0, hangs_on=numbers, turns_at=turns_at, below=below)
-    assert hangs(refusal, 4.5) == said
+    assert f"{hangs(refusal, 4.5)} {learn(refusal)}" == said
 
 
 def test_the_price_of_a_return():

@@ -234,6 +234,19 @@ def test_the_example_shows_it_all_within_seconds(capsys: Output) -> None:
     assert main(["advise", "--example", "--runs", "runs"]) == 2
 
 
+def test_a_page_is_written_and_nobody_elses_file_is_overwritten(folder: Path, capsys: Output) -> None:
+    for name, begin in (("advice.pdf", b"%PDF"), ("advice.png", b"\x89PNG"), ("advice.svg", b"<?xml")):
+        assert main(["advise", "--example", "-o", name, "--size", "phone"]) == 0
+        out = capsys.readouterr().out
+        assert out.startswith("One change: ")
+        assert out.endswith(f"wrote {name}\n")
+        assert (folder / name).read_bytes().startswith(begin)
+    (folder / "mine.pdf").write_bytes(b"my own")
+    for wrong in (["-o", "mine.pdf"], ["-o", "advice.txt"], ["--size", "a4"]):
+        assert main(["advise", "--example", *wrong]) == 2
+    assert (folder / "mine.pdf").read_bytes() == b"my own"
+
+
 @pytest.mark.parametrize("wrong", [["--event", "soon"], ["--event", "2031-02-30"], ["--runs", "no"], ["--plan", "no"]])
 def test_what_does_not_fit_is_usage(wrong: list[str], capsys: Output) -> None:
     assert main(["advise", *wrong]) == 2

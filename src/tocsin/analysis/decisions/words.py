@@ -35,20 +35,20 @@ def returns_more(advice: Advice) -> str:
 
 
 def hangs(refusal: Refusal, now_s: float) -> str:
-    """Return on which numbers it hangs whether a lead is changed, where it turns, and how to learn them."""
+    """Return on which numbers it hangs whether a lead is changed, and where it turns."""
     then, now = seconds(refusal.lead_s or 0.0), seconds(now_s)
-    learn = " ".join(_how_to_learn(number) for number in refusal.hangs_on)
     if len(refusal.hangs_on) == 1 and refusal.turns_at is not None:
         facts = {"at": _at(refusal.hangs_on[0], refusal.turns_at), "now": now, "then": then}
-        said = (
-            tr("{at}: below that take {then}, above it stay at {now}.", **facts) if refusal.below
-            else tr("{at}: below that stay at {now}, above it take {then}.", **facts)
-        )
-        return f"{said} {learn}"
+        if refusal.below:
+            return tr("{at}: below that take {then}, above it stay at {now}.", **facts)
+        return tr("{at}: below that stay at {now}, above it take {then}.", **facts)
     numbers = ", ".join(_named(number) for number in refusal.hangs_on)
-    return tr(
-        "{then} may be better than {now}: it hangs on {numbers}.", then=then, now=now, numbers=numbers
-    ) + f" {learn}"
+    return tr("{then} may be better than {now}: it hangs on {numbers}.", then=then, now=now, numbers=numbers)
+
+
+def learn(refusal: Refusal) -> str:
+    """Return how to learn the numbers on which it hangs."""
+    return " ".join(_how_to_learn(number) for number in refusal.hangs_on)
 
 
 def scribes_lag(lag: Lag) -> str:
@@ -165,5 +165,6 @@ def points(value: float) -> str:
 
 
 def span(low: float, high: float, digits: int = 2) -> str:
+    """Return from where to where something lies, or the one figure that both are."""
     one, two = (f"{round(value, digits):g}" for value in (low, high))
     return one if one == two else tr("{low} to {high}", low=one, high=two)

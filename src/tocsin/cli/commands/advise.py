@@ -16,16 +16,19 @@ from tocsin.analysis.seasons.row import Row
 from tocsin.cli.arguments import number
 from tocsin.cli.filters import reading_runs
 from tocsin.cli.lines import tell, tell_json
+from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
 from tocsin.cli.source import NO_DEVICES
 from tocsin.config.file_cache import NOTHING_SHARED
 from tocsin.errors import OVER, TocsinError, UsageError
+from tocsin.export.drawing.printing import Form
 from tocsin.features.advice.advise import advise
 from tocsin.features.advice.advised_plan import AdvisedPlan, load_advised
 from tocsin.features.advice.answer import AdviceDocument
 from tocsin.features.advice.details import close_match_lines, details
 from tocsin.features.advice.known import USUAL_PUSHES, Known
+from tocsin.features.advice.page import draw
 from tocsin.features.advice.words import INVENTED, curve_lines, line_lines, said_of, sentence
 from tocsin.features.records.example_season import example_season
 from tocsin.features.records.season_rows import season_rows
@@ -43,6 +46,7 @@ examples:
                                        what each lead is worth, though an event is near
   tocsin advise --ahead 5              ahead by 5 points near the end: all the way in, or the sure half?
   tocsin advise --example              an invented team's season: what this command can tell
+  tocsin advise -o advice.pdf          on a page: A4, or for a phone (--size phone); also .png, .svg
   tocsin advise --json                 all of it for other programs
 
 It weighs two things: a second that is given up by an earlier call, and a contact that costs points. It speaks only
@@ -55,6 +59,8 @@ It knows your rounds, not the reasons: people, robots and opponents differ from 
 exit codes: 0 (also where it says no), 2 usage, 20 a mistake in a file, 22 the journals cannot be read
 """)
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
+_PAGES = ("a4", "phone")
+_FORMS: dict[str, Form] = {".pdf": "pdf", ".png": "png", ".svg": "svg"}
 _WIDE = 13                             # of the words at the left
 
 
@@ -86,6 +92,8 @@ def parser() -> Parser:
     add("--look", action="store_true", help=tr("show what each lead is worth, also just before an event"))
     add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, nargs="+", action="extend", metavar="DIR", help=tr("where runs are recorded"))
+    add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw it on a page: .pdf, .png or .svg"))
+    add("--size", choices=_PAGES, help=tr("of that page: paper, or a phone (a4)"))
     add("--json", action="store_true", help=tr("print all of it as JSON"))
     return result
 
@@ -96,8 +104,14 @@ def main(arguments: Sequence[str]) -> int:
     _check(given)
     plan, rows, known = _example(given) if given.example else _recorded(given)
     document = advise(plan, rows, known)
+    if given.out is not None:
+        kind = _FORMS[given.out.suffix.lower()]
+        write_own(given.out, draw(document, kind=kind, size=given.size or "a4"))
     if given.json:
         tell_json(document)
+    elif given.out is not None:
+        tell(sentence(document))
+        tell(tr("wrote {out}", out=given.out))
     else:
         _print(document, look=given.look)
     return OVER
@@ -108,6 +122,10 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError(
             tr("--example has a plan and runs of its own"), hint=tr("leave out --plan, --game and --runs")
         )
+    if given.out is not None:
+        demand_suffix(given.out, tr("page"), tuple(_FORMS), "advice")
+    elif given.size is not None:
+        raise UsageError(tr("--size is for a page"), hint=tr("say where: -o advice.pdf"))
 
 
 def _recorded(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], Known]:

@@ -1,12 +1,14 @@
 """Work out advice on a plan's leads from the rows of a season: the one change, or why there is none."""
 
 from collections.abc import Sequence
+from typing import get_args
 
 import msgspec
 
+from tocsin import __version__
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
-from tocsin.features.advice.answer import AdviceDocument, LeadAnswer
+from tocsin.features.advice.answer import AdviceDocument, Format, LeadAnswer
 from tocsin.features.advice.break_off import break_off_answer, window_title
 from tocsin.features.advice.call_home import home_answer
 from tocsin.features.advice.close import close_match
@@ -22,7 +24,8 @@ def advise(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> AdviceDocume
     known = msgspec.structs.replace(known, needed=leads_of(rows, timeline.game))
     event = min((day for day in known.events if day >= known.today), default=None)
     return AdviceDocument(
-        invented=known.invented, game=timeline.game, plan=timeline.plan, file=plan.file,
+        format=get_args(Format)[0], version=__version__, invented=known.invented, game=timeline.game,
+        plan=timeline.plan, file=plan.file,
         window=window_title(plan.loaded.game), event=event.isoformat() if event else "",
         leads=_one_change(_answers(plan, own, known)),
         close_match=close_match(plan, own, known.second, ahead=known.ahead, spread=known.spread),

@@ -46,7 +46,8 @@ class LeadAnswer(msgspec.Struct, frozen=True, kw_only=True):
     ``pushes_seen`` (a count, and its matches) stands from eight matches on; ``follows`` by how much a push ends earlier
     if the call comes a second earlier, None where nothing tells (1 is assumed). To call home: the points of a ``full``
     and a ``half`` return. ``late_s`` and ``spread_s`` are the clock's, ``lag`` is the scribe's. Below ``least_s``
-    `tocsin check` objects. ``runs`` are the folders' names of the rounds that it rests on, on ``evenings``. ``curve``
+    `tocsin check` objects. ``runs`` are the folders' names, without their
+    labels, of the rounds that it rests on, on ``evenings``. ``curve``
     is None where too little is known, or an event is near.
     """
 
@@ -86,7 +87,8 @@ class AdviceDocument(msgspec.Struct, frozen=True, kw_only=True):
     call to break off comes before. ``event`` is the day of the next event (ISO 8601), empty for none. ``invented`` is
     true of the example's team."""
 
-    format: Format = "tocsin-advice/1"
+    format: Format
+    version: str
     invented: bool = False
     game: str
     plan: str

@@ -14,6 +14,7 @@ from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
 from tocsin.features.advice.answer import LeadAnswer, Unfit, changed, usual_share
 from tocsin.features.advice.known import FEWEST_FOR_CURVE, Known
+from tocsin.journal.place import unlabelled
 from tocsin.lint.leads import BREAK_OFF
 from tocsin.model.game import Game
 from tocsin.units import NS_PER_S
@@ -44,7 +45,7 @@ def break_off_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> Le
         answer, pushes_seen=asked.question.pushes_seen, follows=asked.followed.value if asked.followed else None,
         lag=asked.question.lag,
         records=asked.records, evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
-        runs=tuple(PurePath(folder).name for folder in asked.runs),
+        runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
         curve=_curve(asked) if known.shows(asked.records) else None,
     )  # fmt: skip
     found = choose(asked.question, asked.times, asked.records, seed=asked.seed)

@@ -15,6 +15,7 @@ from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
 from tocsin.features.advice.answer import LeadAnswer, Unfit, changed
 from tocsin.features.advice.known import FEWEST_FOR_CURVE, Known
+from tocsin.journal.place import unlabelled
 from tocsin.lint.leads import HOME
 from tocsin.units import NS_PER_S
 
@@ -46,7 +47,7 @@ def home_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> LeadAns
     answer = msgspec.structs.replace(
         answer, lag=asked.question.lag,
         records=asked.records, evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
-        runs=tuple(PurePath(folder).name for folder in asked.runs),
+        runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
         curve=_curve(asked) if known.shows(asked.records) else None,
     )  # fmt: skip
     found = choose_home(asked.question, asked.times, asked.records, seed=asked.seed)

@@ -7,6 +7,7 @@ from tocsin.analysis.decisions.close_match import Fork
 from tocsin.analysis.decisions.words import (
     fork,
     fork_rests_on,
+    learn,
     points,
     price_of_return,
     returns_more,
@@ -33,6 +34,8 @@ def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
             "{gain} points a match; 8 times in 10 it lies between {low} and {high}.", gain=points(change.gain),
             low=points(change.low), high=points(change.high),
         )
+    if answer.refused is not None and answer.refused.hangs_on:
+        yield tr("to learn"), learn(answer.refused)
     yield tr("a second"), _price(answer)
     if change is not None and answer.lead == HOME:
         yield tr("returns"), returns_more(change)
