@@ -10,7 +10,7 @@ from statsmodels.stats.proportion import proportion_confint
 from tests.support.analysis.review_rows import LEAD_S, a_push, a_row
 from tocsin.analysis.order_statistics import median_limits
 from tocsin.analysis.review.evening import evening_review
-from tocsin.analysis.review.words import line, not_yet
+from tocsin.analysis.review.words import details, line, not_yet
 
 
 def test_contact_is_told_from_one_round_with_wilsons_limits():
@@ -178,8 +178,9 @@ def test_an_odd_round_is_told_of_an_evening_beside_its_season():
     """Forty pushes of 2.0 to 3.0 s are the baseline; then one of 30 s."""
     before = [a_push(k, 2.0 + (k * 7 % 11) / 10, evening=f"2031-01-{day:02d}") for day in range(1, 5)
               for k in range(1, 11)]  # fmt: skip
-    tonight = [a_push(k, 2.5) for k in range(1, 9)] + [a_push(9, 30.0)]
+    tonight = [a_push(k, 2.5) for k in range(1, 9)] + [a_push(9, 30.0, setup="push in the middle")]
     found = evening_review(tonight, season=[*before, *tonight]).answer("odd")
     assert found.marked == ("2031-02-01/s/9",)
     assert line(found).startswith("1 push of 9 ended far later than is usual for its driver.")
+    assert details(found, tonight) == ("2031-02-01, round 9: 30.0 s after the call; push in the middle.",)
     assert evening_review(tonight).answer("odd") is None

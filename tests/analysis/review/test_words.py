@@ -5,6 +5,7 @@ import re
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.support.analysis.review_rows import a_push
 from tests.support.analysis.season_teams import season_rows
@@ -14,8 +15,7 @@ from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.numbers import early
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words import legend, line, not_yet, ways
-from tocsin.analysis.review.words_evidence import comparison_lines
+from tocsin.analysis.review.words import details, legend, line, not_yet
 from tocsin.analysis.review.words_trends import is_clear
 
 # No word of a trade that people do not know, no praise, no blame, no ranking, nothing that is surer than it is.
@@ -28,11 +28,10 @@ FINE = re.compile(r"\d\.\d\d")
 
 
 def texts_of(review: Review) -> list[str]:
-    better = review.answer("better")
     return [
         headline(review), *flags(review), *filter(None, map(line, review.answers)), *map(not_yet, review.unknown),
-        *(one.why for one in review.left_out), *legend(), *(comparison_lines(better) if better else ()),
-        *(one for answer in review.answers if answer.question == "home" for one in ways(answer)),
+        *(one.why for one in review.left_out), *legend(),
+        *(one for answer in review.answers for one in details(answer)),
     ]  # fmt: skip
 
 
@@ -167,6 +166,15 @@ def test_a_comparison_says_what_is_better_and_by_how_much(answer, said):
     assert line(answer) == said
 
 
+def test_what_was_not_asked_but_is_known_stands_below_the_question_of_the_month():
+    asked = compared("coach", "calling", "silent", 0.3, 0.0, 0.6)
+    other = compared("plan_dealt", "a", "b", 0.4, 0.1, 0.9)
+    (beside,) = (replace(one, named=False) for one in other.comparisons)
+    both = replace(asked, figures=(*asked.figures, *other.figures), comparisons=(beside, *asked.comparisons))
+    assert line(both).startswith("Coach calling is better")
+    assert details(both) == ("Plan a is better than plan b. With plan a pushes end 0.4 s sooner (0.1 to 0.9 s).",)
+
+
 def test_a_comparison_of_contacts_counts_both_sides():
     of = "coach: calling / silent: contact"
     one = Comparison(of=of, factor="coach", first="calling", second="silent", outcome="contact", verdict="better",
@@ -203,7 +211,7 @@ def test_a_change_says_its_side_and_whether_it_may_be_chance(answer, said):
 
 def test_a_change_is_a_finding_only_well_beyond_its_limits():
     assert not is_clear(Figure(name="by_round", unit="s/round", value=0.03, low=0.01, high=0.05, rounds=80))
-    assert is_clear(Figure(name="by_round", unit="s/round", value=0.04, low=0.02, high=0.06, rounds=80))
+    assert is_clear(Figure(name="by_round", unit="s/round", value=0.05, low=0.03, high=0.07, rounds=80))
 
 
 def test_odd_rounds_stand_beside_how_often_one_is_by_chance():

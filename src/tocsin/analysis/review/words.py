@@ -4,6 +4,8 @@ Behind each figure its limits stand in brackets; ``legend`` says what they are, 
 figures as they are printed, so that none contradicts its numbers.
 """
 
+from collections.abc import Iterable
+
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
 from tocsin.analysis.review.numbers import (
     bracketed,
@@ -17,8 +19,15 @@ from tocsin.analysis.review.numbers import (
     tenths,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
-from tocsin.analysis.review.words_evidence import better_line, not_yet_better
-from tocsin.analysis.review.words_trends import learning_line, matches_line, odd_line, tired_line
+from tocsin.analysis.review.words_evidence import better_line, comparison_lines, not_yet_better
+from tocsin.analysis.review.words_trends import (
+    learning_line,
+    matches_line,
+    odd_line,
+    odd_rounds,
+    tired_line,
+)
+from tocsin.analysis.seasons.row import Row
 from tocsin.translation import tr, trn
 
 FAR_EVENINGS = 30                      # that no season has: how many more it would be does not matter then
@@ -38,6 +47,20 @@ def line(answer: Answer) -> str:
     """Return the answer in words, empty if no figure of it may be told yet."""
     say = _LINES.get(answer.question)
     return say(answer) if say else ""
+
+
+def details(answer: Answer, rows: Iterable[Row] = ()) -> tuple[str, ...]:
+    """Return what else an answer tells, a sentence each: the way from each set-up, each odd round among ``rows``, each
+    other thing that was dealt by lot and is known."""
+    match answer.question:
+        case "home":
+            return ways(answer)
+        case "odd":
+            return odd_rounds(answer, rows)
+        case "better":
+            said = better_line(answer)
+            return tuple(one for one in comparison_lines(answer) if one != said)
+    return ()
 
 
 def not_yet(lacking: Lacking) -> str:

@@ -112,11 +112,11 @@ def matches_line(answer: Answer) -> str:
 
 
 def is_clear(figure: Figure) -> bool:
-    """Return whether a change is a finding: half as far again from nothing as its limits ask for, since who looks after
-    each evening finds something sooner or later."""
+    """Return whether a change is a finding: twice as far from nothing as its limits ask for, since who looks after each
+    evening finds something sooner or later: by the limits themselves in a third of seasons in which nothing changes."""
     if figure.low is None or figure.high is None:
         return False
-    beyond = (figure.high - figure.low) / 4
+    beyond = (figure.high - figure.low) / 2
     return figure.low - beyond > 0 or figure.high + beyond < 0
 
 

@@ -7,7 +7,7 @@ from pathlib import PurePath
 
 from tocsin.analysis.review.answer import LeftOut, Review
 from tocsin.analysis.review.headline import flags, headline
-from tocsin.analysis.review.words import legend, line, not_yet, ways
+from tocsin.analysis.review.words import details, legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.review.chosen import Chosen
 from tocsin.translation import tr, trn
@@ -24,7 +24,7 @@ def lines_of(chosen: Chosen, names: Mapping[str, str], *, example: bool = False)
     yield from (f"  {one}" for one in crews(chosen.rows, review, names))
     yield from (f"! {one}" for one in flags(review) if one != said)
     for answer in review.answers:
-        yield from (f"  {one}" for one in (line(answer), *ways(answer)) if one)
+        yield from (f"  {one}" for one in (line(answer), *details(answer, chosen.rows)) if one)
     yield from (f"  {not_yet(lacking)}" for lacking in review.unknown)
     if review.left_out:
         yield tr("Left out:")
