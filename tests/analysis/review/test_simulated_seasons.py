@@ -48,14 +48,14 @@ def test_the_last_page_knows_what_earlier_ones_said():
 @pytest.mark.parametrize("name", ["b evenings r .05", "f never ended"])
 def test_limits_hold_and_are_limits(name):
     world = WORLDS[name]._replace(evenings=4)
-    found = coverage(world, SEASONS, true_seasons=20)
+    found = coverage(world, SEASONS, true_seasons=60)
     for figure in ("contact", "break_off", "on_at_lead"):
         assert found[figure].told == len(SEASONS)
         assert found[figure].held >= fewest(len(SEASONS), 0.92)
     # Within fifty pushes that spread by a second: limits that say nothing are wider.
     assert found["break_off"].width < 2
     assert found["on_at_lead"].width < 0.6
-    truth = truths_of(world, 20)
+    truth = truths_of(world, 60)
     assert 2.9 < truth.median_s < 3.6
     assert 0.05 < truth.touched < 0.3
 

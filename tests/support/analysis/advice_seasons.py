@@ -78,7 +78,8 @@ def _team(world: World, evenings: int, seed: int) -> World:
 def _at_lead(team: World, world: World, evenings: int, lead_s: float) -> World:
     if not world.lead_changes:
         return team._replace(lead_s=lead_s)
-    return team._replace(lead_s=lead_s - 0.5, lead_changes=((evenings // 2, lead_s),))
+    # The drill calls up to a second later: there has to be a lead left.
+    return team._replace(lead_s=max(1.5, lead_s - 0.5), lead_changes=((evenings // 2, lead_s),))
 
 
 def _next_match(team: World, evenings: int, seed: int) -> Any:

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tests.support.analysis.season_teams import Season, play_season, season_rows
+from tests.support.analysis.season_teams import Season, play_season, play_truths, season_rows
 from tests.support.analysis.season_worlds import World
 from tocsin.analysis.review.answer import Answer, Figure
 from tocsin.analysis.review.better import better_answer
@@ -25,7 +25,7 @@ from tocsin.model.project import Question
 
 COACH = Question(asks="coach", since="2031-01-01")         # named before the first evening
 _FIRST_OF_TRUTH = 1_000_000            # seasons from this one on tell what is true
-TRUE_SEASONS = 60
+TRUE_SEASONS = 250
 
 
 class Truths(NamedTuple):
@@ -78,16 +78,14 @@ def counted(season: Season) -> Iterator[tuple[Row, float | None, bool]]:
 
 @lru_cache
 def truths_of(world: World, seasons: int = TRUE_SEASONS) -> Truths:
-    """Return what is true of a world: reckoned from so many seasons that nobody looks at otherwise, with all that a
-    scribe loses left out."""
-    whole = world._replace(lost=0.0, lost_wrong=0.0, never_ended=0.0, points=False)
+    """Return what is true of a world: reckoned from so many seasons that nobody looks at otherwise."""
     rng = random.Random("lag")
     times, touched = [], []
     for seed in range(_FIRST_OF_TRUTH, _FIRST_OF_TRUTH + seasons):
-        for _, break_off_s, did in counted(play_season(whole, seed)):
-            touched.append(did)
-            if break_off_s is not None:
-                times += [break_off_s + rng.uniform(*world.lag_s) for _ in range(4)]
+        for truth in play_truths(world, seed):
+            touched.append(truth.touched)
+            if truth.break_off_s is not None:
+                times += [truth.break_off_s + rng.uniform(*world.lag_s) for _ in range(4)]
     noted = np.array(times)
     lead_s = world.lead_on(world.evenings)
     return Truths(

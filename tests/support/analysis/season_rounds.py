@@ -154,8 +154,8 @@ def outcome(
     own: OwnLimit | None = None, other_marks: tuple[Mark, ...] = (), clock_s: float = 0.0, error_ms: int | None = None,
 ) -> Outcome:  # fmt: skip
     """Return what a run came to. ``clock_s``: so late is our clock, by which everything was noted."""
-    touched = any(push.end_s > stage.window_s - clock_s for push in deeds.pushes)
-    marks = (*_noted(stage, deeds, scribe, rng, touched=touched), *other_marks)
+    did_touch = touched(stage, deeds, clock_s)
+    marks = (*_noted(stage, deeds, scribe, rng, touched=did_touch), *other_marks)
     rule = with_own(stage.drill.clean, own) if stage.drill else match_rule(stage.game).rule
     played = PlayedRound(
         marks=marks, origins=(Origin(anchor=MATCH, origin_ns=ORIGIN_NS),), watched=bool(marks), error_ms=error_ms,
@@ -173,7 +173,12 @@ def outcome(
         "watched": played.watched, "counted": result.counted, "half_speed": condition.half_speed,
         "leads_s": stage.leads_s, "game": stage.timeline.game, "plan": stage.timeline.plan,
     }  # fmt: skip
-    return Outcome(result, fields, touched)
+    return Outcome(result, fields, did_touch)
+
+
+def touched(stage: Stage, deeds: Deeds, clock_s: float = 0.0) -> bool:
+    """Return whether our robot touched somebody in the window; by our clock, which is so late."""
+    return any(push.end_s > stage.window_s - clock_s for push in deeds.pushes)
 
 
 def _noted(

@@ -15,15 +15,17 @@ from msgspec.structs import replace
 from tests.support.analysis.season_rounds import (
     Outcome,
     Scribe,
+    Stage,
     Times,
     deeds_of,
     match_stage,
     outcome,
     round_stage,
+    touched,
 )
 from tests.support.analysis.season_worlds import PLAIN, Crew, World
 from tests.support.analysis.seasons import evening_times
-from tests.support.people.table_crew import ORIGIN_NS, loaded
+from tests.support.people.table_crew import ORIGIN_NS, Deeds, loaded
 from tocsin.analysis.rounds.own_limit import own_limit
 from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.variation import Condition, conditions
@@ -66,6 +68,15 @@ def play_season(world: World = PLAIN, seed: int = 1) -> Season:
     return Season(tuple(row for row, _ in played), tuple(truth for _, truth in played))
 
 
+def play_truths(world: World, seed: int) -> Iterator[Truth]:
+    """Yield the truth alone of a season's rounds at full speed, which nobody notes, drops or plays again: some times
+    faster."""
+    team = _Team(world, seed)
+    for evening in range(world.evenings):
+        team.begin(evening)
+        yield from team.truths(world.drills[evening % len(world.drills)])
+
+
 class _Team:
     """A team in the midst of its season."""
 
@@ -91,14 +102,15 @@ class _Team:
     def season(self) -> Iterator[tuple[Row, Truth]]:
         """Yield the rows of all evenings, with their truth."""
         for evening in range(self._world.evenings):
-            self._begin(evening)
+            self.begin(evening)
             yield from self._drill(self._world.drills[evening % len(self._world.drills)])
             for matches in self._world.matches:
                 if matches.evening == evening:
                     for number in range(matches.count):
                         yield self._match(number + 1, matches.at)
 
-    def _begin(self, evening: int) -> None:
+    def begin(self, evening: int) -> None:
+        """Begin an evening, counted from 0."""
         world, rng = self._world, self._rng
         self._evening, self._battery = evening, 0
         self._tonight = dict.fromkeys(self._tonight, 0)
@@ -110,19 +122,32 @@ class _Team:
             lag_s = (middle_s - 0.05, middle_s + 0.05)
         self._scribe = Scribe(lag_s, world.lost, world.lost_wrong, world.never_ended)
 
-    def _drill(self, name: str) -> Iterator[tuple[Row, Truth]]:
+    def truths(self, name: str) -> Iterator[Truth]:
+        """Yield the truth of a drill's rounds at full speed."""
+        for letter, condition in self._order(self._dealt(name, self._rng.randrange(1 << 31))):
+            stage, times, deeds = self._drive(name, condition, self._crew(letter))
+            self._battery += 1
+            if not condition.half_speed:
+                yield _truth(times, deeds, touched(stage, deeds))
+
+    def _dealt(self, name: str, seed: int) -> dict[str, tuple[Condition, ...]]:
         drill = loaded(name).drill
-        seed = self._rng.randrange(1 << 31)
-        session = f"{self._day}-{name}-{seed}"
-        dealt = {
+        return {
             letter: conditions(drill, seed if letter == CREWS[0] else f"{seed} crew {letter}")
             for letter, _ in zip(CREWS, self._world.crews_on(self._evening), strict=False)
         }
+
+    def _crew(self, letter: str) -> Crew:
+        return self._world.crews_on(self._evening)[CREWS.index(letter)]
+
+    def _drill(self, name: str) -> Iterator[tuple[Row, Truth]]:
+        seed = self._rng.randrange(1 << 31)
+        session = f"{self._day}-{name}-{seed}"
+        dealt = self._dealt(name, seed)
         results: dict[str, list[RoundResult]] = {letter: [] for letter in dealt}
         for letter, condition in self._order(dealt):
-            crew = self._world.crews_on(self._evening)[CREWS.index(letter)]
             while True:
-                row, truth, came_to = self._round(name, condition, crew, own=results[letter])
+                row, truth, came_to = self._round(name, condition, self._crew(letter), own=results[letter])
                 row = replace(row, session=session, seed=seed, crew=letter, kind="drill", at="practice")
                 again = truth.touched and self._rng.random() < self._world.repeated
                 if again or self._rng.random() < self._world.dropped:
@@ -146,6 +171,16 @@ class _Team:
         self, name: str, condition: Condition, crew: Crew, own: list[RoundResult]
     ) -> tuple[Row, Truth, Outcome]:
         drill = loaded(name).drill
+        stage, times, deeds = self._drive(name, condition, crew)
+        limit = own_limit(own) if drill.clean.turned_own else None
+        came_to = outcome(stage, condition, deeds, self._scribe, self._rng, own=limit)
+        row = self._row(crew, came_to, drill=drill.name, round=condition.number, battery_rounds=self._battery)
+        self._battery += 1
+        return row, _truth(times, deeds, came_to.touched), came_to
+
+    def _drive(self, name: str, condition: Condition, crew: Crew) -> tuple[Stage, Times, Deeds]:
+        """Return what a round is played on, how long things truly take in it, and what the robot does."""
+        drill = loaded(name).drill
         fresh = self._rng.randrange(2, 6) if self._world.uneven else drill.battery_rounds
         if fresh and self._battery >= fresh:
             self._battery = 0
@@ -154,13 +189,7 @@ class _Team:
             points=self._world.points,
         )  # fmt: skip
         times = self._times(condition, crew, drill.vary.setups)
-        deeds = deeds_of(stage, times, self._rng)
-        limit = own_limit(own) if drill.clean.turned_own else None
-        came_to = outcome(stage, condition, deeds, self._scribe, self._rng, own=limit)
-        row = self._row(crew, came_to, drill=drill.name, round=condition.number, battery_rounds=self._battery)
-        self._battery += 1
-        pushed = times.break_off_s if deeds.pushes and "turned" in drill.marks else None
-        return row, Truth(pushed, came_to.touched), came_to
+        return stage, times, deeds_of(stage, times, self._rng)
 
     def _match(self, number: int, at: str) -> tuple[Row, Truth]:
         world, rng = self._world, self._rng
@@ -226,6 +255,10 @@ class _Team:
     @property
     def _day(self) -> str:
         return f"{self._now:%Y-%m-%d}"
+
+
+def _truth(times: Times, deeds: Deeds, did_touch: bool) -> Truth:
+    return Truth(times.break_off_s if deeds.pushes and deeds.turned_s is not None else None, did_touch)
 
 
 def _work(rng: random.Random) -> tuple[Mark, ...]:
