@@ -28,10 +28,12 @@ from tocsin.errors import BrokenRunError, TocsinError
 from tocsin.features.records.measured_leads import measured_leads
 from tocsin.features.records.round_files import RoundFacts, newest_session
 from tocsin.features.records.round_report import reports_of
+from tocsin.features.records.row_cache import drop_rows
+from tocsin.features.records.season_rows import season_rows
 from tocsin.journal import records
 from tocsin.journal.past import newest_past
 from tocsin.journal.people import People
-from tocsin.journal.place import boot_text
+from tocsin.journal.place import JOURNAL_NAME, PEOPLE_NAME, ROWS_NAME, boot_text
 from tocsin.monotime import now_ns
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.match.record import Heading, RunRecord
@@ -102,6 +104,21 @@ def leads(folder: Path) -> Told:
     return refusing(lambda on_broken: measured_leads(folder, "Casting Day", on_broken))
 
 
+@reader("review")
+def review(folder: Path) -> Told:
+    return command("review", "--json", "--runs", str(folder))
+
+
+@reader("advise")
+def advise(folder: Path) -> Told:
+    return command("advise", "--json", "--runs", str(folder))
+
+
+@reader(ROWS_NAME)
+def kept_rows(folder: Path) -> Told:
+    return refusing(lambda on_broken: season_rows([folder], on_broken))
+
+
 @reader("run --resume")
 def resume_run(folder: Path) -> Told:
     def work(on_broken):
@@ -123,7 +140,7 @@ def resume_drill(folder: Path) -> Told:
     return refusing(work)
 
 
-@reader("people.json")
+@reader(PEOPLE_NAME)
 def people(folder: Path) -> Told:
     def work(on_broken):
         found = People(folder)
@@ -194,9 +211,11 @@ def attack(name: str, mutations: int, seed: int) -> Tally:
         People(folder).keep("Ann")
         (run,) = folder.glob("2*")
         run.rename(folder / NAME)
-        file = folder / "people.json" if name == "people.json" else folder / NAME / "journal.jsonl"
+        file = folder / (name if name in (PEOPLE_NAME, ROWS_NAME) else f"{NAME}/{JOURNAL_NAME}")
+        season_rows([folder], _refuse)
         whole = file.read_bytes()
         for number in range(mutations):
+            drop_rows(folder)                          # of two files written in one tick of the disk's clock
             file.write_bytes(mutated(whole, rng))
             began = time.perf_counter()
             try:
@@ -209,6 +228,10 @@ def attack(name: str, mutations: int, seed: int) -> Tally:
                 faults.append(told.fault)
                 shutil.copy(file, Path(tempfile.gettempdir()) / f"tocsin-mutation-{name.replace(' ', '_')}-{number}")
     return Tally(faults, slowest_s, broken, by_net, peak_mb())
+
+
+def _refuse(error: Exception) -> None:
+    sys.exit(str(error))
 
 
 def peak_mb() -> float:
