@@ -96,7 +96,7 @@ def test_a_file_says_by_key_whose_names_it_shows(kind):
 
 @every_size
 def test_an_invented_example_says_so_on_each_page(size):
-    for page in pages("a plain", size, example=True, tall=True):
+    for page in (*pages("a plain", size, example=True, tall=True), *pages("a plain", size, example=True)):
         assert "invented" in read([page]).lower()
     assert "invented" not in read(pages("a plain", size)).lower()
 

@@ -34,6 +34,7 @@ def test_no_text_meets_another_one_and_a_season_has_two_sheets_at_most(name, siz
     found = pages(name, size, names=NAMES, example=True, tall=size == "phone")
     for page in found:
         assert_tidy(page, cut=size == "screen")
+        assert "invented" in read([page]).lower()
     if size == "a4":
         assert len(found) <= 2
         assert {(page.width_mm, page.height_mm) for page in found} == {A4_MM}
@@ -66,6 +67,13 @@ def test_nothing_is_told_where_a_third_of_the_rounds_is_lost():
     found = pages("half lost")
     assert "Nothing else is told." in read(found)
     assert [area for page in found for area in page.parts.areas] == []
+
+
+def test_matches_stand_beside_practice_as_squares():
+    found = pages("l matches slower")
+    assert "contact in practice" in read(found)
+    assert "contact in matches (square)" in read(found)
+    assert "contact in matches" not in read(pages("five evenings"))
 
 
 # -- the meter --------------------------------------------------------------------------------------------------------

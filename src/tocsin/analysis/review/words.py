@@ -89,7 +89,7 @@ def not_yet(lacking: Lacking) -> str:
             "Not yet: {what}. About {count} more evening.", "Not yet: {what}. About {count} more evenings.",
             lacking.evenings, what=what,
         )  # fmt: skip
-    more, evenings = _more(lacking), trn("{count} evening", "{count} evenings", lacking.evenings)
+    more, evenings = more_words(lacking), trn("{count} evening", "{count} evenings", lacking.evenings)
     if not lacking.evenings:
         return tr("Not yet: {what}. About {more}.", what=what, more=more)
     return tr("Not yet: {what}. About {more}, {evenings}.", what=what, more=more, evenings=evenings)
@@ -100,7 +100,8 @@ def told_by(figure: str) -> str:
     return _UNKNOWN.get(figure, figure)
 
 
-def _more(lacking: Lacking) -> str:
+def more_words(lacking: Lacking) -> str:
+    """Return of what so many more are missing."""
     match lacking.counted:
         case "pushes":
             return trn("{count} more push", "{count} more pushes", lacking.more)

@@ -23,10 +23,12 @@ def look_of(size: Size) -> Look:
     return Look(STYLES[size], Pen(DEJAVU))
 
 
-def on_pages(blocks: Sequence[ShapeRow], look: Look) -> tuple[Page, ...]:
-    """Return the blocks on as many pages as they need; none is parted, so one that is taller has a taller page."""
+def on_pages(blocks: Sequence[ShapeRow], look: Look, *, each: ShapeRow | None = None) -> tuple[Page, ...]:
+    """Return the blocks on as many pages as they need, ``each`` of which begins with that; none is parted, so one that
+    is taller has a taller page."""
     style = look.style
-    room_mm = style.height_mm - 2 * style.margin_mm
+    above = [each] if each else []
+    room_mm = style.height_mm - 2 * style.margin_mm - sum(row.height_mm + style.gap_mm for row in above)
     pages: list[list[ShapeRow]] = []
     used_mm = 0.0
     for block in blocks:
@@ -36,7 +38,7 @@ def on_pages(blocks: Sequence[ShapeRow], look: Look) -> tuple[Page, ...]:
             used_mm, more_mm = 0.0, block.height_mm
         pages[-1].append(block)
         used_mm += more_mm
-    return tuple(one_page(stacked(page, style.gap_mm), look) for page in pages)
+    return tuple(one_page(stacked([*above, *page], style.gap_mm), look) for page in pages)
 
 
 def tall_page(blocks: Sequence[ShapeRow], look: Look) -> Page:

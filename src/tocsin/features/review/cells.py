@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Figure, Lacking, Question, Review
 from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, limits_s, seconds
+from tocsin.analysis.review.words import more_words
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import DIM, ShapeRow, joined, stacked
@@ -62,7 +63,7 @@ def _no_limits(figure: Figure) -> str:
 
 _WANTED = (
     _Wanted("contact", "contact", tr("Rounds with contact"), _share, limits_of_100),
-    _Wanted("break_off", "margin", tr("Pushes let go, middle value"), _early, limits_early),
+    _Wanted("break_off", "margin", tr("Pushes off, middle value"), _early, limits_early),
     _Wanted("break_off", "margin_nine_in_ten", tr("Nine in ten pushes, at worst"), _early, _no_limits),
     _Wanted("turn", "turn", tr("Turn after the call, middle value"), _seconds, limits_s),
     _Wanted("home", "home_full", tr("Rounds home in time"), _share, limits_of_100),
@@ -92,7 +93,7 @@ def cells(review: Review) -> list[Cell]:
 def _missing(lacking: Lacking) -> str:
     if lacking.counted == "evenings" or not lacking.more:
         return trn("{count} more evening", "{count} more evenings", lacking.evenings) if lacking.evenings else ""
-    return tr("{more} more", more=lacking.more)
+    return more_words(lacking)
 
 
 def grid(found: Sequence[Cell], look: Look) -> ShapeRow:

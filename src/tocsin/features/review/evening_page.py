@@ -33,6 +33,7 @@ from tocsin.features.review.parts import (
     lackings,
     left_out,
     not_yet_list,
+    not_yet_parts,
 )
 from tocsin.features.review.pictures.rounds import rounds
 from tocsin.features.review.pictures.shares import shares
@@ -42,7 +43,6 @@ from tocsin.features.review.told import title
 
 _MOST_LACKING = 8
 _LOWER = 0.45                          # of the room for pictures: the lower ones, side by side
-_ALL = 99
 
 
 def draw(
@@ -69,13 +69,16 @@ def evening_pages(
     pictures = _pictures(review, played)
     if size == "screen":
         return (screen_page(review, next(iter(pictures), None), look, example=example),)
-    above, below = _around(review, played.played, names, look, example=example)
+    mark = invented(look) if example else None
+    above, below = _around(review, played.played, names, look)
     if size == "a4":
-        return (_a4(review, above, below, pictures, look),)
+        return (_a4(review, [*([mark] if mark else []), *above], below, pictures, look),)
     blocks = [*above, *(one.drawn(look.style.inner_mm, look.style.plot_mm, look) for one in pictures)]
-    blocks += [not_yet_list(lackings(review), _ALL, look), *below]
+    blocks += [*not_yet_parts(lackings(review), look), *below]
     blocks = [block for block in blocks if block.height_mm]
-    return (tall_page(blocks, look),) if tall else on_pages(blocks, look)
+    if tall:
+        return (tall_page([*([mark] if mark else []), *blocks], look),)
+    return on_pages(blocks, look, each=mark)
 
 
 def _pictures(review: Review, played: Rounds) -> list[Picture]:
@@ -87,11 +90,10 @@ def _pictures(review: Review, played: Rounds) -> list[Picture]:
 
 
 def _around(
-    review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look, *, example: bool
+    review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look
 ) -> tuple[list[ShapeRow], list[ShapeRow]]:
     """Return what stands above the pictures, and what below them and the list of what is not told yet."""
-    above = [invented(look)] if example else []
-    above += [head(review, rows, names, look), bold_sentence(review, look)]
+    above = [head(review, rows, names, look), bold_sentence(review, look)]
     found = cells(review) if review.trusted else []
     above += [grid(found, look)] if found else []
     return above, [left_out(review, look), foot(look)]

@@ -13,6 +13,8 @@ from tocsin.features.review.told import crews, left_out_words, title
 from tocsin.translation import tr, trn
 
 _LINE_MM = 0.5
+_PART = 5                              # of what is not told yet, on one page of a phone
+_APART_EM = 0.25                       # paragraphs of a list
 
 
 def head(review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:
@@ -67,13 +69,18 @@ def lackings(review: Review) -> list[Lacking]:
 
 
 def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
-    """Return the list of what is not told yet, a line each; beyond ``most`` it says how many more there are."""
+    """Return the list of what is not told yet; beyond ``most`` it says how many more there are."""
     style = look.style
     shown = found if len(found) <= most else found[: max(0, most - 1)]
     left = len(found) - len(shown)
     texts = [not_yet(one) for one in shown]
     texts += [trn("And {count} more.", "And {count} more.", left)] if left else []
-    return stacked([look.text(text, style.inner_mm, look.em_mm, "list") for text in texts])
+    return stacked([look.text(text, style.inner_mm, look.em_mm, "list") for text in texts], _APART_EM * look.em_mm)
+
+
+def not_yet_parts(found: Sequence[Lacking], look: Look) -> list[ShapeRow]:
+    """Return the whole list in parts, none of which is taller than a phone's page."""
+    return [not_yet_list(found[first : first + _PART], _PART, look) for first in range(0, len(found), _PART)]
 
 
 def left_out(review: Review, look: Look) -> ShapeRow:
@@ -89,10 +96,9 @@ def foot(look: Look) -> ShapeRow:
     return look.text(" ".join(legend()), look.style.inner_mm, look.em_mm, "print", grey=DIM)
 
 
-def titled(heading: str, texts: Sequence[str], look: Look) -> ShapeRow:
-    """Return a heading and texts below it."""
+def titled(heading: str, texts: Sequence[str], look: Look) -> list[ShapeRow]:
+    """Return a heading with the first text, and the others, which may stand on the next page."""
     style = look.style
-    return stacked([
-        look.text(heading, style.inner_mm, style.heading_em, "heading", bold=True),
-        *(look.text(text, style.inner_mm, look.em_mm, "list") for text in texts),
-    ])  # fmt: skip
+    title = look.text(heading, style.inner_mm, style.heading_em, "heading", bold=True)
+    rows = [look.text(text, style.inner_mm, look.em_mm, "list") for text in texts]
+    return [stacked([title, rows[0]]), *rows[1:]]

@@ -21,6 +21,7 @@ from tocsin.features.review.parts import (
     lackings,
     left_out,
     not_yet_list,
+    not_yet_parts,
     titled,
 )
 from tocsin.features.review.pictures.evenings import evenings
@@ -59,25 +60,24 @@ def season_pages(
     rounds = rounds_of(rows, review.drills[0] if review.drills else MATCHES)
     if size == "screen":
         return (screen_page(review, _first(review, rounds), look, example=example),)
+    mark = invented(look) if example else None
+    above = [mark] if mark else []
     if size == "phone":
-        blocks = _blocks(review, rounds, names, look, example=example, tall=1.0, most=_ALL)
-        return (tall_page(blocks, look),) if tall else on_pages(blocks, look)
+        blocks = _blocks(review, rounds, names, look, tall=1.0, most=_ALL)
+        return (tall_page([*above, *blocks], look),) if tall else on_pages(blocks, look, each=mark)
     for share, most in _TRIES:
-        pages = on_pages(
-            _blocks(review, rounds, names, look, example=example, tall=share, most=most), look
-        )
+        pages = on_pages(_blocks(review, rounds, names, look, tall=share, most=most), look, each=mark)
         if len(pages) <= MOST_PAGES:
             break
     return pages
 
 
 def _blocks(
-    review: Review, rounds: Rounds, names: Mapping[str, str], look: Look, *, example: bool, tall: float, most: int
+    review: Review, rounds: Rounds, names: Mapping[str, str], look: Look, *, tall: float, most: int
 ) -> list[ShapeRow]:  # fmt: skip
     """Return all blocks in their order."""
     width_mm, plot_mm = look.style.inner_mm, tall * look.style.plot_mm
-    blocks = [invented(look)] if example else []
-    blocks += [head(review, rounds.played, names, look), bold_sentence(review, look)]
+    blocks = [head(review, rounds.played, names, look), bold_sentence(review, look)]
     if review.trusted:
         found = cells(review)
         blocks += [grid(found, look)] if found else []
@@ -87,8 +87,10 @@ def _blocks(
         blocks += [compared.drawn(width_mm, plot_mm, look)] if compared else []
         blocks += _pairs(within(review, rounds), plot_mm, look)
         texts = change_texts(rounds)
-        blocks += [titled(tr("What was changed, and what followed"), texts, look)] if texts else []
-    blocks += [not_yet_list(lackings(review), most, look), left_out(review, look), foot(look)]
+        blocks += titled(tr("What was changed, and what followed"), texts, look) if texts else []
+    lacking = lackings(review)
+    blocks += not_yet_parts(lacking, look) if most == _ALL else [not_yet_list(lacking, most, look)]
+    blocks += [left_out(review, look), foot(look)]
     return [block for block in blocks if block.height_mm]
 
 

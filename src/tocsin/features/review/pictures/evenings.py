@@ -108,9 +108,9 @@ def _plot(
     found: Sequence[_Evening], changes: Sequence[LeadChange], width_mm: float, height_mm: float, look: Look
 ) -> Parts:
     ends = [
-        end for one in found for end in (one.middle_s, one.low_s, one.high_s, one.lead_s)
-        if end is not None and end <= _FAR_S
-    ]  # fmt: skip
+        end for one in found for end in (one.middle_s, one.low_s, one.lead_s) if end is not None and math.isfinite(end)
+    ]
+    ends += [one.high_s for one in found if one.high_s is not None and one.high_s <= _FAR_S]
     low, high = outward(min(ends, default=0.0), max(ends, default=1.0), _LEAST_S)
     values = ticks(max(low, 0.0), high, max(2, int(height_mm / (3.2 * look.em_mm))))
     texts = [f"{value:g}" for value in values]

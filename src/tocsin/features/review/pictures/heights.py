@@ -8,9 +8,9 @@ from tocsin.analysis.review.rounds import own_leads_s
 from tocsin.analysis.seasons.row import Row
 from tocsin.model.display.round_picture import Shape
 
-#: Seconds to spare before the window, or home before the end (both better the higher); seconds from call to turn.
-Kind = Literal["window", "end", "turn"]
-_KINDS: tuple[Kind, ...] = ("window", "end", "turn")
+#: Seconds to spare before the window; seconds from the call to the turn (the lower, the better); home before the end.
+Kind = Literal["window", "turn", "end"]
+_KINDS: tuple[Kind, ...] = ("window", "turn", "end")
 
 
 class Height(NamedTuple):

@@ -33,7 +33,7 @@ _FEWEST_ROUNDS = 8                     # for which there is room at least, so th
 _LINE_MM = 0.4
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
-_TALL = between(8.5, 30)
+_TALL = between(8.5, 25)
 _SHAPE_WORDS: dict[Shape, str] = {
     "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
 }  # fmt: skip
@@ -113,8 +113,8 @@ def _plot(
 
 
 def _limits(heights: Sequence[Height], kind: Kind, limit_s: float | None) -> tuple[float, float]:
-    """Return the axis: what was noted, the line at 0, and no more of what is far away than ``_FAR_S``."""
-    ends = [end for height in heights for end in height if abs(end) <= _FAR_S]
+    """Return the axis: all that was noted, the line at 0, and of bounds no more than ``_FAR_S``."""
+    ends = [end for height in heights for end in height if height.is_known or abs(end) <= _FAR_S]
     ends += [] if limit_s is None else [limit_s]
     if kind == "turn":
         return 0.0, outward(0.0, max([*ends, _LEAST_S]), _LEAST_S)[1]
@@ -133,8 +133,9 @@ def _mark(row: Row, height: Height, kind: Kind, x_mm: float, radius_mm: float, s
     to_mm = min(max(to_mm, scale.to_mm), scale.from_mm)
     if abs(to_mm - at_mm) < 2.5 * radius_mm:           # at the plot's edge the arrow begins further inside
         at_mm = to_mm - back * 3.4 * radius_mm
+    begin_mm = at_mm + back * radius_mm
     return joined([
-        arrow(x_mm, at_mm, to_mm, 1.5 * radius_mm, look.style.line_mm), round_mark(shape, x_mm, at_mm, radius_mm)
+        arrow(x_mm, begin_mm, to_mm, 1.5 * radius_mm, look.style.line_mm), round_mark(shape, x_mm, at_mm, radius_mm)
     ])  # fmt: skip
 
 

@@ -11,8 +11,7 @@ _NAMES: dict[str, str] = {
 }  # fmt: skip
 _MATCH = "match"
 _PLACES: dict[str, str] = {
-    "contact practice": tr("contact in practice, where it is known"),
-    f"contact {_MATCH}": tr("contact in matches, where it is known (square)"),
+    "contact practice": tr("contact in practice"), f"contact {_MATCH}": tr("contact in matches (square)"),
 }  # fmt: skip
 _ONLY_IF_ANY = ("home_half", "home_none")
 _AXIS = Axis(0.0, 100.0)
@@ -24,18 +23,22 @@ def shares(review: Review) -> Picture | None:
     if not rows:
         return None
     sentence = tr("The longer the line, the less we know.")
-    return Picture(tr("Of 100 rounds"), plot_of(rows, _AXIS), sentence, tall_of(rows, _AXIS))
+    return Picture(tr("How many of 100"), plot_of(rows, _AXIS), sentence, tall_of(rows, _AXIS))
 
 
 def _figures(review: Review) -> list[Figure]:
-    """Return the shares in the order of the questions, matches beside practice first; and nothing of what never was."""
+    """Return the shares in the order of the questions, matches beside practice first; nothing of what never was, nor
+    practice twice."""
     answers = sorted(
         (answer for answer in review.answers if answer.question not in ("trust", "better")),
         key=lambda answer: answer.question not in ("contact", "matches"),
     )
+    found = [figure for answer in answers for figure in answer.figures if figure.unit == "share"]
+    beside = any(_key(figure) in _PLACES for figure in found)
     return [
-        figure for answer in answers for figure in answer.figures
-        if figure.unit == "share" and not (figure.name in _ONLY_IF_ANY and not figure.value and not figure.at_most)
+        figure for figure in found
+        if not (figure.name in _ONLY_IF_ANY and not figure.value and not figure.at_most)
+        and not (beside and _key(figure) == "contact")
     ]  # fmt: skip
 
 

@@ -57,7 +57,7 @@ def _plot(
             (nine_s, tr("nine in ten are off: {nine:.1f} s", nine=nine_s or 0.0)),
         ) if at_s is not None and math.isfinite(at_s)
     ]  # fmt: skip
-    ends = [fall.end for fall in curve.falls if fall.end <= _FAR_S]
+    ends = [fall.end for fall in curve.falls if fall.begin == fall.end or fall.end <= _FAR_S]
     last_s = max([*ends, *(at_s for at_s, _ in lines), 1.0]) * 1.06
     values = [0, 50, 100] if height_mm < 13 * look.em_mm else [0, 25, 50, 75, 100]
     texts = [str(value) for value in values]
