@@ -13,6 +13,7 @@ import pytest
 from tests.support import texts
 from tests.support.shown_texts import written_words
 from tocsin.cli.main import COMMANDS
+from tocsin.features.records.example_season import example_rows
 from tocsin.journal.place import run_folders
 from tocsin.journal.short_name import short_names
 from tocsin.model.plan import CHANNELS, ROLES
@@ -23,6 +24,11 @@ _FREE = re.compile(
     r"tocsin|--?[a-z]+|\{[a-z0-9_,:|]+\}|[A-Z|=.,\[\]]{2,}|\S+\.(toml|svg|pdf)|\S*/\S*|[a-z]+_[a-z_]+|[\d-]+\S*|"
     + "|".join(COMMANDS)
 )
+def _of_example():
+    """Return the words by which the drills of the invented season name themselves and their set-ups."""
+    return {word for row in example_rows() for text in (row.drill, row.setup) for word in text.split()}
+
+
 _CHANNELS = ("rumble", "light", "screen", "sound")
 
 
@@ -157,6 +163,9 @@ def wrapped(tmp_path_factory):
     ("check --explain flash", ("flash", "strip")),           # a code, and a device by its key
     ("run --rig nothing --start now --rate 100 --screen none --runs runs", _CHANNELS),
     ("runs --runs runs", ("Full",)),                         # the plan's own name
+    ("review --runs runs", ("none",)),
+    ("review --example", _of_example()),                     # drills and set-ups, as their files name them
+    ("review --example --season", _of_example()),
     ("init team", ("none", "period", "No", "contact", "cd", "team")),        # answers as typed, a window
     ("check team", ()),
     ("log", ()),

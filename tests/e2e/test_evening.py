@@ -226,6 +226,7 @@ def test_a_bare_tocsin_asks_for_one_key_and_does_it(seats, tmp_path):
     seat.answer("Press a key: m: match", "l")
     seat.hear("in the game")
     seat.hear("no runs")
+    seat.hear("Nothing is recorded yet")
     assert seat.end() == 0
     seat = seats(command=())
     seat.answer("Press a key: m: match", "q")

@@ -53,7 +53,7 @@ COMMANDS = {
 }
 # What a bare `tocsin` at a terminal offers, by one key, and the commands that do it: what people look for comes last,
 # where it stands above the next prompt.
-_WISHES = {"m": ("run",), "e": ("evening",), "l": ("preview", "runs"), "q": ()}
+_WISHES = {"m": ("run",), "e": ("evening",), "l": ("preview", "runs", "review"), "q": ()}
 _WANTED = tr("Press a key: m: match, e: evening, l: look at plan and runs, q: quit.")
 _LOADING = "<frozen importlib._bootstrap>"         # where python loads a module
 _EXAMPLES = tr("""\

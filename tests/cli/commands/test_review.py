@@ -153,6 +153,69 @@ def test_several_folders_are_counted_together(season: Path, tmp_path: Path, caps
     assert first["evenings"] == ["2031-03-08"]
 
 
+# -- as a page
+
+BEGINS = {"pdf": b"%PDF", "png": b"\x89PNG", "svg": b"<?xml"}
+
+
+@pytest.mark.parametrize("form", BEGINS)
+@pytest.mark.parametrize("of", [[], ["--season"], ["--matches"], ["--evening", "2031-03-08"]], ids=" ".join)
+def test_a_page_is_of_what_was_asked_for_and_equal_runs_give_equal_bytes(
+    form: str, of: list[str], season: Path, capsys: Output
+) -> None:
+    assert told(capsys, season, *of, "-o", f"one.{form}") == f"wrote one.{form}\n"
+    told(capsys, season, *of, "-o", f"two.{form}")
+    pages = [Path(f"{name}.{form}").read_bytes() for name in ("one", "two")]
+    assert pages[0] == pages[1]
+    assert pages[0].startswith(BEGINS[form])
+
+
+@pytest.mark.parametrize("form", BEGINS)
+def test_a_page_of_ours_is_drawn_anew_and_nobody_elses_file_is_touched(
+    form: str, season: Path, capsys: Output
+) -> None:
+    out = Path(f"page.{form}")
+    told(capsys, season, "-o", str(out))
+    told(capsys, season, "--evening", "2031-03-08", "-o", str(out))
+    out.write_bytes(b"a holiday picture")
+    assert "Tocsin did not make it" in refused(capsys, season, "-o", str(out))
+    assert out.read_bytes() == b"a holiday picture"
+
+
+def words_of(page: Path) -> str:
+    """Return what stands in a page: beside its outlined letters SVG has comments that say each line."""
+    return " ".join(re.findall("<!-- (.*?) -->", page.read_text("utf-8"), re.DOTALL))
+
+
+def test_a_page_has_names_only_if_they_are_asked_for(season: Path, capsys: Output) -> None:
+    key, page = People(season).key_of("Ann"), Path("page.svg")
+    told(capsys, season, "--evening", "2031-03-08", "-o", str(page))
+    assert not re.search(r"\bann\b", page.read_text("utf-8"), re.IGNORECASE)
+    assert key not in page.read_text("utf-8")
+    told(capsys, season, "--evening", "2031-03-08", "--names", "-o", str(page))
+    assert "Ann" in words_of(page)
+    assert key in page.read_text("utf-8"), "by which it is found if the name is forgotten"
+
+
+def test_a_page_of_the_example_says_that_it_is_invented(capsys: Output) -> None:
+    for number, more in enumerate(([], ["--season"], ["--size", "phone"])):
+        assert main(["review", "--example", *more, "-o", f"{number}.svg"]) == 0
+        assert "invented" in words_of(Path(f"{number}.svg")).lower()
+
+
+@pytest.mark.parametrize(("arguments", "says"), [
+    (["-o", "page.doc"], "a page ends in .pdf or .png or .svg"),
+    (["-o", "."], ". is a folder"),
+    (["--size", "phone"], "--size is for a page"),
+    (["--crew", "B", "-o", "page.pdf"], "there is nothing to draw"),
+    (["-o", "taken/page.pdf"], "cannot be"),
+])  # fmt: skip
+def test_what_cannot_be_drawn_is_refused(arguments: list[str], says: str, season: Path, capsys: Output) -> None:
+    Path("taken").write_text("a file in the way")
+    assert says in refused(capsys, season, *arguments)
+    assert not list(Path().glob("page.*"))
+
+
 def test_nothing_recorded_yet_is_no_mistake(tmp_path: Path, capsys: Output) -> None:
     said = told(capsys, tmp_path / "none")
     assert said.startswith("Nothing is recorded yet in ")

@@ -19,6 +19,7 @@ from tocsin.cli.filters import (
     wanted,
 )
 from tocsin.cli.lines import tell, tell_json
+from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
 from tocsin.config import bundle
@@ -29,6 +30,7 @@ from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import Chosen, Of, ReviewRequest, reviewed
 from tocsin.features.review.document import document_of
+from tocsin.features.review.pages import FORMS, SIZES, page_of
 from tocsin.features.review.planned import USUAL_DRILL, lines_before
 from tocsin.features.review.told import lines_of, season_lines
 from tocsin.journal.place import runs_folder
@@ -44,6 +46,8 @@ examples:
   tocsin review --season --since 2026-01-10 --crew A
   tocsin review --matches                      all matches, in place of a drill
   tocsin review --season --question coach      among the rest: is it better if the coach calls?
+  tocsin review -o evening.pdf                 the evening on a page of A4; also: .png, .svg
+  tocsin review --season --size phone -o season.png    for a phone
   tocsin review --plan-season                  before a season: what twelve evenings can show, and what they cannot
   tocsin review --json                         all figures with their limits, for other programs
 
@@ -51,13 +55,13 @@ It says what happened, not why, and "not yet" where the rounds do not tell, with
 time: the one with most rounds that count, if --drill does not say which.
 
 Repeat --runs for one team's runs in several folders: they are counted together. Nothing is sent anywhere. It says names
-only with --names, and never in --json.
+only with --names, and never in --json. A file that Tocsin did not make is never overwritten.
 
-exit codes: 0 (also where nothing is known yet), 2 usage, 20 a mistake in tocsin.toml, 22 the journals cannot be read
+exit codes: 0 (also where nothing is known yet), 2 usage, 20 a mistake in tocsin.toml, 22 journals cannot be read
 """)
 _EVENING = re.compile(r"\d{4}-\d\d-\d\d(\.\d+)?")
 # Options of runs that were played.
-_NOT_AHEAD = ("crew", "who", "since", "until", "question", "example", "runs", "names", "json")
+_NOT_AHEAD = ("crew", "who", "since", "until", "question", "example", "runs", "names", "json", "out", "size")
 MOST_EVENINGS = 100
 Source = tuple[tuple[Path, ...], Project | None, tuple[Row, ...]]
 """The folders of runs, the project, and the runs as rows."""
@@ -80,7 +84,10 @@ def parser() -> Parser:
     add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, action="append", metavar="DIR", help=tr("where runs are recorded; may be repeated"))
     add("--names", action="store_true", help=tr("tell who was in each crew"))
-    add("--json", action="store_true", help=tr("print all figures as JSON"))
+    form = result.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help=tr("print all figures as JSON"))
+    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help=tr("draw its page: .pdf, .png or .svg"))
+    add("--size", choices=SIZES, help=tr("of a page: a4 for paper, phone for a screen in the hand (a4)"))
     return result
 
 
@@ -98,8 +105,12 @@ def main(arguments: Sequence[str]) -> int:
         tell(PEOPLE_UNKNOWN, sys.stderr)
     if given.json:
         tell_json(document_of((one.review for one in found), wish.wanted, invented=given.example))
+        return OVER
+    names = names_in(folders) if given.names else {}
+    if given.out is not None:
+        _draw(given, found, names)
     elif found:
-        _print(found, names_in(folders) if given.names else {}, example=given.example)
+        _print(found, names, example=given.example)
     else:
         _tell_nothing(rows, folders)
     return OVER
@@ -119,10 +130,10 @@ def _check(given: argparse.Namespace) -> None:
                 tr("--since and --until are for several evenings"), hint=tr("leave them out, or use --season"),
             )
     if given.plan_season is not None:
-        others = [name for name in _NOT_AHEAD if getattr(given, name)]
+        others = ["-o" if name == "out" else f"--{name}" for name in _NOT_AHEAD if getattr(given, name)]
         if others:
             raise UsageError(
-                tr("--plan-season asks no runs: --{option} is not for it", option=others[0]),
+                tr("--plan-season asks no runs: {option} is not for it", option=others[0]),
                 hint=tr("it takes --drill alone"),
             )
         if not 1 <= given.plan_season <= MOST_EVENINGS:
@@ -131,6 +142,10 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError(tr("use --matches or --drill, not both"), hint=tr("matches are of no drill"))
     if given.json and given.names:
         raise UsageError(tr("--json never holds names"), hint=tr("leave out --names: it has the keys of people"))
+    if given.out is not None:
+        demand_suffix(given.out, tr("page"), tuple(FORMS), "review")
+    elif given.size:
+        raise UsageError(tr("--size is for a page"), hint=tr("say where: -o review.pdf"))
     if given.example and (given.runs or given.names or given.who):
         raise UsageError(
             tr("--example has runs of its own, and nobody has a name"), hint=tr("leave out --runs, --names and --who"),
@@ -177,6 +192,17 @@ def request_of(given: argparse.Namespace, project: Project | None, chosen: Wante
     if given.question and (question is None or question.asks != given.question):
         question = Question(asks=given.question)
     return ReviewRequest(of=of, evening=given.evening or "", wanted=chosen, question=question)
+
+
+def _draw(given: argparse.Namespace, found: Sequence[Chosen], names: dict[str, str]) -> None:
+    """Write the page of what was asked for; of the newest evening its own. Raises UsageError where there is none."""
+    if not found:
+        raise UsageError(
+            tr("no run fits: there is nothing to draw"), hint=tr("leave out -o: then it is told what there is"),
+        )
+    page = page_of(found[0], given.out, given.size or SIZES[0], names, example=given.example)
+    write_own(given.out, page)
+    tell(tr("wrote {out}", out=given.out))
 
 
 def _print(found: Sequence[Chosen], names: dict[str, str], *, example: bool) -> None:

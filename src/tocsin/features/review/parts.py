@@ -9,6 +9,7 @@ from tocsin.analysis.review.words import legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked
+from tocsin.export.source import MADE_BY
 from tocsin.features.review.told import crews, left_out_words, title
 from tocsin.translation import tr, trn
 
@@ -45,7 +46,7 @@ def people_of(rows: Iterable[Row]) -> tuple[str, ...]:
 
 def creator(rows: Iterable[Row], names: Mapping[str, str]) -> str:
     """Return what made a file, with the keys of those whose names it shows: so it is found if a name is forgotten."""
-    return " ".join(["Tocsin", *sorted(key for key in people_of(rows) if key in names)])
+    return " ".join([MADE_BY, *sorted(key for key in people_of(rows) if key in names)])
 
 
 def bold_sentence(review: Review, look: Look) -> ShapeRow:
