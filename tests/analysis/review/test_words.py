@@ -70,6 +70,15 @@ def test_each_figure_stands_in_the_table_with_its_meaning(reviews):
     assert set(FIGURES) - names - later <= {name for name in FIGURES if name.endswith("_if_missing")}
 
 
+def test_limits_lie_on_both_sides_of_their_value(reviews):
+    for review in reviews:
+        for figure in (one for answer in review.answers for one in answer.figures if one.value is not None):
+            assert figure.low is None or figure.low <= figure.value + 1e-9, figure
+            assert figure.high is None or figure.value <= figure.high + 1e-9, figure
+            assert figure.at_most is None or figure.at_most > figure.value, figure
+            assert figure.unit != "share" or figure.of == "difference" or 0 <= figure.value <= 1, figure
+
+
 def test_each_question_with_figures_has_a_sentence_and_each_lack_its_own_words(reviews):
     for review in reviews:
         for answer in review.answers:

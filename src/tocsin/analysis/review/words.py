@@ -160,7 +160,7 @@ def _contact(answer: Answer) -> str:
 def _break_off(answer: Answer) -> str:
     said = [*_margin(answer), *_nine_early(answer)]
     if answer.verdict == SEVERAL_LEADS and said and (lead := answer.figure("lead")) and lead.value is not None:
-        said.append(tr("The lead was changed: all is told for the newest, {lead:g} s.", lead=lead.value))
+        said.append(tr("Leads differed: all is told for the newest, {lead:g} s.", lead=lead.value))
     return " ".join(said)
 
 
