@@ -13,6 +13,7 @@ from tests.support.analysis.season_worlds import World
 from tocsin.analysis.review.answer import Lacking
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.trends import AS_ROUNDS, learning_answer, tired_answer
+from tocsin.analysis.review.words_trends import learning_line
 
 DAYS = [f"2031-02-{day:02d}" for day in range(1, 29)]
 
@@ -136,6 +137,29 @@ def test_an_evening_without_a_push_counts_as_rounds_behind():
     none = [a_row(k, evening="2031-01-01") for k in range(1, 101)]
     with_them, without = (learning_answer(rounds_of(one)).figure("learning").value for one in (rows + none, rows))
     assert with_them > 2 * without
+
+
+def test_the_last_four_weeks_stand_beside_the_four_before():
+    """Whole evenings by the days of the calendar; limits as for matches, no verdict, and nothing where there is too
+    little."""
+    days = ["2031-01-05", "2031-01-12", "2031-01-19", "2031-02-02", "2031-02-09", "2031-02-15"]
+    rng = np.random.default_rng(2)
+    rows = [
+        a_push(k, 3.0 - 0.8 * (place > 2) + rng.normal(0, 0.2), evening=day)
+        for place, day in enumerate(days) for k in range(1, 11)
+    ]  # fmt: skip
+    answer = learning_answer(rounds_of(rows))
+    now, before, apart = (answer.figure("weeks", of) for of in ("now", "before", "difference"))
+    # 28 days up to 15 February begin on 19 January.
+    assert (now.rounds, now.evenings, before.rounds, before.evenings) == (40, 4, 20, 2)
+    assert apart.value == pytest.approx(now.value - before.value)
+    assert apart.low < -0.5 < apart.high
+    assert answer.verdict == ""
+    assert "People, robots and set-ups may differ too." in learning_line(answer)
+    one = [row for row in rows if row.evening != "2031-01-05"] + [
+        a_push(k, 3.0, evening="2030-12-01") for k in range(1, 11)
+    ]
+    assert learning_answer(rounds_of(one)).figure("weeks", "difference") is None
 
 
 def test_teams_whose_truth_is_known():

@@ -79,7 +79,7 @@ def odd_evenings(world: World, seasons: Iterable[int]) -> tuple[float, float, in
 def _figures(*answers: Answer) -> Iterable[tuple[str, Figure]]:
     for answer in answers:
         for figure in answer.figures:
-            if answer.question == "matches" and figure.of != "difference":
+            if figure.of not in ("", "difference"):
                 continue
             if figure.value is not None and (figure.low is not None or figure.high is not None):
                 yield figure.name, figure

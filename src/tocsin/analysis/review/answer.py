@@ -68,6 +68,7 @@ FIGURES = {
     "by_round": "by how many seconds pushes end later with each round of an evening",
     "by_battery": "by how many seconds pushes end later with each round that the battery had before",
     "learning": "by how many percent pushes end sooner with each doubling of the rounds so far",
+    "weeks": "middle value of the time from the call in the last four weeks, in the four before, and the difference",
     "evidence": "evidence that two values which were dealt by lot differ: 20 is enough for one question",
     "difference": "seconds of the second value less those of the first; its limits hold at any time",
 }

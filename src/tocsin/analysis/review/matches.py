@@ -1,7 +1,7 @@
-"""Answer whether matches go as practice does: contacts, and how soon pushes end after the call. Pure.
+"""Answer whether matches go as practice does, and these weeks as those before: contacts, and how soon pushes end. Pure.
 
-Nobody drew by lot what was practice and what was a match: people, robots and opponents differ too. So there is an
-interval of the difference, and no verdict.
+Nobody drew by lot what was practice and what was a match, or what was played when: people, robots and opponents differ
+too. So there is an interval of the difference, and no verdict.
 
 Rounds of one evening are alike, and so are matches of one event day. Of shares the difference's limits are Newcombe's
 for as many rounds as they are worth. Of middle values evenings are drawn anew. Fewer than eight tell too little of how
@@ -12,7 +12,9 @@ at least by a tenth of all variance (simulated: 91 to 100 % for a single event d
 import math
 import zlib
 from collections.abc import Sequence
+from datetime import date
 
+import msgspec
 import numpy as np
 
 from tocsin.analysis.order_statistics import Values
@@ -27,6 +29,7 @@ from tocsin.analysis.shares import CONFIDENCE
 
 FEWEST_MATCHES = 8                     # and as many rounds of practice
 FEWEST_EVENINGS = 3                    # of practice: fewer do not tell how evenings differ
+_DAYS, _FEWEST_OF_WEEKS = 28, 2        # of the weeks up to the last evening, and evenings in them
 _LEAST_ALIKE = 0.1                     # correlation of rounds of an evening that is reckoned with at least
 _DRAWS = 1000
 _SHORTEST_S = 0.05                     # as which a push counts that the call just met
@@ -50,10 +53,28 @@ def matches_answer(rounds: Rounds) -> Answer:
         practice, match = ([row for row in group if is_known(row)] for group in (rounds.count, matches))
         lack = _lacking(name, practice, match)
         if lack is None:
-            figures += compared(practice, match)
+            figures += compared(practice, match, ("practice", "match"))
         elif practice or name == "contact":            # a drill without pushes is compared by contacts at most
             missing.append(lack)
     return Answer(question="matches", figures=tuple(figures), lacking=tuple(missing))
+
+
+def weeks_figures(rounds: Rounds) -> list[Figure]:
+    """Return as ``weeks`` how soon pushes end after the call in the four up to the last evening, ``now``, in the four
+    ``before``, and the ``difference``; nothing where either has too few."""
+    known = [row for row in rounds.count if _has_time(row)]
+    if not known:
+        return []
+    last = _day(rounds.count[-1])
+    now = [row for row in known if (last - _day(row)).days < _DAYS]
+    before = [row for row in known if _DAYS <= (last - _day(row)).days < 2 * _DAYS]
+    if any(len(rows) < FEWEST_MATCHES or len(_by_evening(rows)) < _FEWEST_OF_WEEKS for rows in (now, before)):
+        return []
+    return [msgspec.structs.replace(one, name="weeks") for one in _times(before, now, ("before", "now"))]
+
+
+def _day(row: Row) -> date:
+    return date.fromisoformat(evening_of(row)[:10])
 
 
 def _has_contacts(row: Row) -> bool:
@@ -81,11 +102,11 @@ def _lacking(name: str, practice: Sequence[Row], matches: Sequence[Row]) -> Lack
     )
 
 
-def _contacts(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
+def _contacts(practice: Sequence[Row], matches: Sequence[Row], names: tuple[str, str]) -> list[Figure]:
     """Return the shares; limits reach from none of the rounds that only a video can tell having had a contact to all
     of them, and the difference's own value lies in the middle of that."""
     figures = []
-    for of, rows in (("practice", practice), ("match", matches)):
+    for of, rows in zip(names, (practice, matches), strict=True):
         least, most = _share(rows, 0.0), _share(rows, 1.0)
         share, at_most = (one.count / one.rounds for one in (least, most))
         figures.append(_figure(
@@ -107,10 +128,10 @@ def _share(rows: Sequence[Row], unclear: float) -> SeasonShare:
     ])
 
 
-def _times(practice: Sequence[Row], matches: Sequence[Row]) -> list[Figure]:
+def _times(practice: Sequence[Row], matches: Sequence[Row], names: tuple[str, str]) -> list[Figure]:
     found = []
     middles = []
-    for of, rows in (("practice", practice), ("match", matches)):
+    for of, rows in zip(names, (practice, matches), strict=True):
         lows, highs = [_low(row) for row in rows], [_high(row) for row in rows]
         median = median_of(lows, highs, [evening_of(row) for row in rows])
         middles.append((median.at_least + median.at_most) / 2)

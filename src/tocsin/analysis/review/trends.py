@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
+from tocsin.analysis.review.matches import weeks_figures
 from tocsin.analysis.review.rounds import Rounds, evening_of
 from tocsin.analysis.review.times import Times
 from tocsin.analysis.seasons.row import Row
@@ -55,7 +56,8 @@ def tired_answer(rounds: Rounds) -> Answer:
 
 
 def learning_answer(rounds: Rounds) -> Answer:
-    """Return by how many percent pushes end sooner after the call with each doubling of the rounds so far."""
+    """Return by how many percent pushes end sooner after the call with each doubling of the rounds so far; and beside
+    it, how soon they end in the last four weeks and in the four before, where both have enough."""
     places, values, n, so_far = [], [], 0, 0
     by_evening: dict[str, list[Row]] = {}
     for row in rounds.count:
@@ -79,7 +81,7 @@ def learning_answer(rounds: Rounds) -> Answer:
         name="learning", unit="percent", value=slope.value, low=slope.low, high=slope.high, rounds=n,
         evenings=len(values),
     )  # fmt: skip
-    return Answer(question="learning", figures=(figure,))
+    return Answer(question="learning", figures=(figure, *weeks_figures(rounds)))
 
 
 def _middle_s(rows: Sequence[Row], evening: str) -> float:

@@ -86,8 +86,22 @@ def learning_line(answer: Answer) -> str:
         "With twice as many rounds behind them pushes end {change} ({limits}).", change=percent(found.value),
         limits=limits_percent(found),
     )  # fmt: skip
-    chance = tr("It may be chance.")
-    return f"{said} {chance}" if _may_be_chance(found, 1, digits=0) else said
+    chance = [tr("It may be chance.")] if _may_be_chance(found, 1, digits=0) else []
+    return " ".join((said, *chance, *_weeks(answer)))
+
+
+def _weeks(answer: Answer) -> list[str]:
+    """Return the last four weeks beside the four before, with what else may differ."""
+    found = answer.figure("weeks", "difference")
+    if found is None or found.value is None:
+        return []
+    return [
+        tr(
+            "Beside the four weeks before, pushes now end {change} ({limits}).", change=_later(found.value),
+            limits=_limits(found, 1),
+        ),
+        tr("People, robots and set-ups may differ too."),
+    ]
 
 
 def matches_line(answer: Answer) -> str:
