@@ -53,7 +53,7 @@ def test_a_push_that_costs_more_than_it_brings_is_for_those_who_are_behind():
     assert costly.turns[0] < 0
     assert fork(costly).startswith("Let go, unless you are behind by ")
     assert costly.is_bold(-100) or costly.is_bold(costly.turns[0] - 1)
-    assert fork(push_fork(2, 9, 0.0)) == "At any score, push on to the call."
+    assert fork(push_fork(2, 9, 0.0)) == "At any score, one second more of pushing wins more than it risks."
     assert fork(push_fork(0, 9, 0.9)) == "At any score, let go at the call."
 
 

@@ -104,7 +104,10 @@ def _always(one: Fork) -> str:
         return (
             tr("At any score, go all the way in.") if one.bold_behind else tr("At any score, take the sure half.")
         )
-    return tr("At any score, push on to the call.") if one.bold_behind else tr("At any score, let go at the call.")
+    return (
+        tr("At any score, one second more of pushing wins more than it risks.") if one.bold_behind
+        else tr("At any score, let go at the call.")
+    )
 
 
 def _return(lead: int, *, above_is_sure: bool) -> str:
