@@ -70,6 +70,11 @@ def test_a_lead_that_is_far_too_long_is_made_shorter():
     assert choose(replace(KNOWN, lead_s=3.0, least_s=5.5, most_s=3.0), season(), GOOD, seed=1).code == "nothing to win"
 
 
+def test_where_contacts_cost_nothing_a_call_comes_as_late_as_it_may():
+    found = choose(replace(KNOWN, contact=0), season(), GOOD, seed=1)
+    assert (found.lead_s, found.contacts, found.saved) == (2.0, 0, 0)
+
+
 def test_at_the_best_lead_there_is_nothing_to_win():
     assert choose(replace(KNOWN, lead_s=3.5), season(), GOOD, seed=1).code == "nothing to win"
 

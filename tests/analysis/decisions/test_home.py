@@ -8,7 +8,7 @@ from scipy import stats
 
 from tests.support.analysis.advice_rows import evening_of, home_rows, push
 from tests.support.analysis.rehearsal_games import FOUNDRY
-from tocsin.analysis.decisions.choice import Advice, Records, candidates
+from tocsin.analysis.decisions.choice import Advice, Records
 from tocsin.analysis.decisions.cost import return_points
 from tocsin.analysis.decisions.home import HomeQuestion, HomeTimes, choose_home, weigh_home
 from tocsin.analysis.decisions.season import HomeTerms, came_home, home_question
@@ -56,6 +56,15 @@ def test_what_rows_tell_of_ways_home():
     matches = [replace(rows[0], setup="", kind="match")]
     assert came_home(rows + matches) == tuple(rows)
     assert came_home(matches) == tuple(matches)
+
+
+def test_a_scribes_lag_is_in_a_way_only_where_somebody_else_noted_the_turn():
+    keyed = home_rows(lag_s=0.5)
+    assert not any(asked(keyed).times.ways["far"].by_scribe)
+    assert all(asked(keyed).times.held.by_scribe)
+    mixed = asked([replace(row, turn_by="video") for row in keyed])
+    assert all(mixed.times.ways["far"].by_scribe)
+    assert not any(mixed.times.held.by_scribe)
 
 
 def test_robots_are_held_by_the_turn_or_by_a_push_whichever_is_longer():
@@ -155,7 +164,6 @@ def test_few_rounds_of_a_set_up_are_drawn_towards_the_others():
         weigh_home(replace(one.question, lead_s=9.0), one.times, [10.0], 1)[0].saved for one in (found, all_of_it)
     )
     assert few.std() > many.std()                                  # two rounds tell less
-    assert not candidates(12.0, 14.0)
 
 
 def test_a_games_stakes_say_what_a_return_brings():

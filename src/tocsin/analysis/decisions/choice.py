@@ -174,7 +174,7 @@ def choose(question: Question, times: Times, records: Records, *, seed: int) -> 
     found = decide(weighed, ends, holds)
     if isinstance(found, Refusal):
         return found
-    return msgspec.structs.replace(found, contacts=found.saved / question.contact)
+    return msgspec.structs.replace(found, contacts=found.saved / question.contact if question.contact else 0.0)
 
 
 def decide(

@@ -115,7 +115,8 @@ def home_cases(question: HomeQuestion, times: HomeTimes, leads: Sequence[float],
     """Yield each way how things may be: families, and both ends of each number that is not known; with what each of
     these leads, in seconds, gains over today's."""
     all_leads = np.array([question.lead_s, *leads])
-    lags = dict.fromkeys((question.lag.low_s, question.lag.high_s) if any(times.held.by_scribe) else (0.0,))
+    late = any(any(of.by_scribe) for of in (times.held, *times.ways.values()))
+    lags = dict.fromkeys((question.lag.low_s, question.lag.high_s) if late else (0.0,))
     for family, (place, lag_s) in itertools.product(FAMILIES, enumerate(lags)):
         saved = _saved(all_leads, _returns(question, times, family, all_leads, seed, lag_s))
         for second, price in enumerate(question.second):
@@ -155,8 +156,8 @@ def _returns(
 ) -> tuple[Return, ...]:
     """Return of each set-up how likely robots are home within each lead; a scribe's lag is ``lag_s``, or summed out."""
     held = drawn_from(times.held, family, seed=seed, lag_s=lag_s, lag=question.lag)
-    ways = _by_setup(times.ways, family, seed)
-    halves = _by_setup(times.halves, family, seed) if times.half_returns >= FEWEST_HALVES else {}
+    ways = _by_setup(times.ways, family, seed, lag_s, question.lag)
+    halves = _by_setup(times.halves, family, seed, lag_s, question.lag) if times.half_returns >= FEWEST_HALVES else {}
     shares = _shares(question, times)
     returns = []
     for setup, share in shares.items():
@@ -173,7 +174,9 @@ def _shares(question: HomeQuestion, times: HomeTimes) -> dict[str, float]:
     return {setup: said[setup] / total if total else 1 / len(said) for setup in said}
 
 
-def _by_setup(times: Mapping[str, Times], family: Family, seed: int) -> dict[str, Drawn]:
+def _by_setup(
+    times: Mapping[str, Times], family: Family, seed: int, lag_s: float | None, lag: Lag
+) -> dict[str, Drawn]:
     """Return draws of each set-up's ways: one spread, and centres that are pooled partly."""
     offsets = _offsets(times)
     level = [(setup, math.exp(-offset)) for setup, (offset, _) in offsets.items()]
@@ -183,7 +186,7 @@ def _by_setup(times: Mapping[str, Times], family: Family, seed: int) -> dict[str
         evenings=tuple(evening for setup, _ in level for evening in times[setup].evenings),
         by_scribe=tuple(scribe for setup, _ in level for scribe in times[setup].by_scribe),
     )
-    drawn = drawn_from(together, family, seed=seed)
+    drawn = drawn_from(together, family, seed=seed, lag_s=lag_s, lag=lag)
     rng = np.random.default_rng((seed, _SETUPS_DRAWN))
     return {
         setup: Drawn(

@@ -179,18 +179,22 @@ def _home_times(told: Sequence[Row], turns: Sequence[Row], pushes: Sequence[Row]
 
 
 def _full(row: Row) -> _Known:
-    """Return the time until a robot was all home: if it was half home it would have taken longer. Turn and home are
-    marked alike, so a scribe's lag is not in it."""
+    """Return the time until a robot was all home: if it was half home it would have taken longer."""
     if row.home == HALF:
         return row.way_at_most_s or 0.0, None, row.evening, False
-    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, False
+    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, _is_late(row)
 
 
 def _half(row: Row) -> _Known:
     """Return the time until a robot was at least half home: if it was all home it had taken less."""
     if row.home == HOME:
-        return 0.0, row.way_at_most_s, row.evening, False
-    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, False
+        return 0.0, row.way_at_most_s, row.evening, _is_late(row)
+    return row.way_at_least_s or 0.0, row.way_at_most_s, row.evening, _is_late(row)
+
+
+def _is_late(row: Row) -> bool:
+    """Return whether a scribe's lag is in a way: where the turn was marked by the same hand it is in neither."""
+    return row.home_by == _AS_IT_HAPPENED != row.turn_by
 
 
 def _middle(times: Times) -> float:
@@ -215,7 +219,9 @@ def break_off_times(rows: Sequence[Row]) -> Times:
 
 def turn_times(rows: Sequence[Row]) -> Times:
     """Return the times from the call to the turn."""
-    return _times((row.turn_at_least_s or 0.0, row.turn_at_most_s, row.evening, row.turn_by == "key") for row in rows)
+    return _times(
+        (row.turn_at_least_s or 0.0, row.turn_at_most_s, row.evening, row.turn_by == _AS_IT_HAPPENED) for row in rows
+    )
 
 
 def by_scribe(row: Row) -> bool:
