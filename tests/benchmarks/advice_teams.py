@@ -48,9 +48,6 @@ WORLDS = {
     "8 % lapses of 1.4": World(lapses=(0.08, 1.4)),
     "3 % lapses of 3": World(lapses=(0.03, 3.0)),
     "12 % lapses of 1.8": World(lapses=(0.12, 1.8)),
-    # The model knows lapses of one kind; these are others.
-    "rare long lapses": World(times="rare long lapses"),
-    "many short lapses": World(times="many short lapses"),
     "one evening of lapses": World(times="one evening of lapses"),
     "late by 2.5 s": World(times="late by 2.5 s"),
     "a scribe's lag": World(scribe=True),
