@@ -22,7 +22,8 @@ class Event(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Question(msgspec.Struct, frozen=True, kw_only=True):
-    """The question of the month: what is dealt to find it out, and since which day (empty: not said)."""
+    """The question of the month: what is dealt to find it out, and the day ``since`` which it is asked (empty: not
+    said): evenings after it count, since whoever has seen an evening asks otherwise."""
 
     asks: Asked
     since: str = ""
