@@ -2,10 +2,17 @@
 
 import pytest
 
+from tests.support.journal.recorded_rounds import record_rounds
 from tests.support.journal.recorded_runs import TIMELINE, record_push
 from tocsin.analysis.review.leads import Needed
+from tocsin.analysis.review.rounds import rounds_of
+from tocsin.analysis.review.times import break_off_answer
+from tocsin.config.checking import examine
 from tocsin.errors import BrokenRunError
+from tocsin.features.check.findings import found_in
 from tocsin.features.records.measured_leads import measured_leads
+from tocsin.features.records.season_rows import season_rows
+from tocsin.units import NS_PER_S as S
 
 
 @pytest.fixture
@@ -22,6 +29,20 @@ def leads(runs, game=TIMELINE.game):
 
 def test_rounds_and_matches_of_the_game_count_alike(runs):
     assert leads(runs) == {"break_off": Needed(lead_ns=4_400_000_000, rounds=5, missing=17)}
+
+
+def test_check_says_what_a_review_of_the_season_says(tmp_path):
+    """Of more runs than an evening has, with pushes into the window: to the tenth of a second, upwards."""
+    record_rounds(tmp_path, "break_off", 132)
+    rows = season_rows([tmp_path], pytest.fail)
+    told = break_off_answer(rounds_of(rows)).figure("break_off_nine_in_ten")
+    found = leads(tmp_path)["break_off"]
+    assert (found.lead_ns, found.rounds, found.missing) == (round(told.value * S), told.rounds, 0)
+    checked = examine(["full"])
+    (finding,) = (one.finding for one in found_in(checked, tmp_path) if one.finding.code == "lead_below_runs")
+    tenth_s = float(finding.facts["least"].removesuffix("s"))
+    assert told.value <= tenth_s < told.value + 0.1
+    assert round(10 * tenth_s) == pytest.approx(10 * tenth_s)
 
 
 def test_other_games_and_places_tell_nothing(runs, tmp_path):

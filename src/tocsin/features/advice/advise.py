@@ -6,6 +6,7 @@ from typing import get_args
 import msgspec
 
 from tocsin import __version__
+from tocsin.analysis.review.leads import needed_leads
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
 from tocsin.features.advice.answer import AdviceDocument, Format, LeadAnswer
@@ -13,7 +14,6 @@ from tocsin.features.advice.break_off import break_off_answer, window_title
 from tocsin.features.advice.call_home import home_answer
 from tocsin.features.advice.close import close_match
 from tocsin.features.advice.known import Known
-from tocsin.features.records.measured_leads import leads_of
 
 
 def advise(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> AdviceDocument:
@@ -21,7 +21,7 @@ def advise(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> AdviceDocume
     documents. The leads that `tocsin check` wants are those that it takes from the same rows."""
     timeline = plan.loaded.timeline
     own = [row for row in rows if row.game == timeline.game]
-    known = msgspec.structs.replace(known, needed=leads_of(rows, timeline.game))
+    known = msgspec.structs.replace(known, needed=needed_leads(rows, timeline.game))
     event = min((day for day in known.events if day >= known.today), default=None)
     return AdviceDocument(
         format=get_args(Format)[0], version=__version__, invented=known.invented, game=timeline.game,

@@ -19,6 +19,9 @@ from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
 from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.engines import engine_of_system
+from tocsin.units import NS_PER_S
+
+_TENTH_NS = NS_PER_S // 10
 
 
 class LocatedFinding(NamedTuple):
@@ -72,9 +75,13 @@ def found_in(
 
 
 def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, MeasuredLead]:
-    """Return what runs in a game have shown to be needed of leads, by their names."""
+    """Return what runs in a game have shown to be needed of leads, by their names; to the tenth of a second, upwards:
+    finer nobody notes it."""
     found = measured_leads(runs, game, on_broken) if runs is not None else {}
-    return {lead: MeasuredLead(one.lead_ns, one.rounds, one.missing) for lead, one in found.items()}
+    return {
+        lead: MeasuredLead(-(-one.lead_ns // _TENTH_NS) * _TENTH_NS, one.rounds, one.missing)
+        for lead, one in found.items()
+    }
 
 
 def _said_ns(shelf: WordCache | None, plan: Plan, rig: Rig | None) -> dict[str, int]:
