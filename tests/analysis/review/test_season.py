@@ -128,3 +128,12 @@ def test_matches_alone_are_their_own_scope():
     assert season_review(rows).scope == "matches"
     assert season_review([*rows, *homes(8)]).scope == "season"
     assert season_review([*rows, *homes(8)], drill="").scope == "matches"
+
+
+def test_what_a_round_costs_is_said_with_what_is_unclear_and_in_which_limits():
+    """Means of evenings 2, 8, 4, 6: 5.0 ± 3.182 (t of 3) · 2.582 / 2, that is 4.1."""
+    rows = evenings_of([(1, 10), (4, 10), (2, 10), (3, 10)])
+    said = line(season_review(rows).answer("cost"))
+    assert said.startswith("A round costs 5.0 points (0.9 to 9.1). Gained less lost: 0.0 points (")
+    open_one = a_row(11, evening=EVENINGS[0], contacts_unclear=1, clean=None, cost_points=0, cost_at_most_points=20)
+    assert ", with what is unclear up to 5.4 (" in line(season_review([*rows, open_one]).answer("cost"))

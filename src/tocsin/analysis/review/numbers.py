@@ -69,11 +69,17 @@ def points(value: float) -> str:
     return f"{tenth(value):.0f}" if tenth(value) == round(value) else f"{tenth(value):.1f}"
 
 
-def bracketed(figure: Figure) -> str:
-    """Return the limits of points in brackets behind a blank, an empty text where there are none."""
+def amount(figure: Figure) -> str:
+    """Return a mean of points with its limits, if it has some, and with what is unclear."""
+    value, most = tenths(figure.value or 0.0), None if figure.at_most is None else tenths(figure.at_most)
     if figure.low is None or figure.high is None:
-        return ""
-    return tr(" ({low} to {high})", low=tenths(figure.low), high=tenths(figure.high))
+        return tr("{value} points", value=value) if most is None else (
+            tr("{value} points, with what is unclear up to {most}", value=value, most=most)
+        )
+    limits = tr("{low} to {high}", low=tenths(figure.low), high=tenths(figure.high))
+    return tr("{value} points ({limits})", value=value, limits=limits) if most is None else (
+        tr("{value} points, with what is unclear up to {most} ({limits})", value=value, most=most, limits=limits)
+    )
 
 
 def limits_sooner(limits: tuple[float | None, float | None]) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
 from tocsin.analysis.review.numbers import (
-    bracketed,
+    amount,
     early,
     limits_early,
     limits_of_100,
@@ -16,7 +16,6 @@ from tocsin.analysis.review.numbers import (
     points,
     seconds,
     tenth,
-    tenths,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words_evidence import better_line, comparison_lines, not_yet_better
@@ -224,19 +223,19 @@ def _home(answer: Answer) -> str:
     full, half, none = (answer.figure(name) for name in ("home_full", "home_half", "home_none"))
     if full is None or half is None or none is None:
         return ""
-    n = full.rounds
-    said = [trn(
-        "Home in {x} of {count} round ({limits}).", "Home in {x} of {count} rounds ({limits}).", n, x=full.count,
-        limits=limits_of_100(full),
-    )]  # fmt: skip
+    n, x, limits = full.rounds, full.count, limits_of_100(full)
     unknown = n - sum(one.count or 0 for one in (full, half, none))
-    beside = [text for count, text in (
+    rest = ", ".join(text for count, text in (
         (half.count, tr("half home in {count}", count=half.count)),
         (none.count, tr("not home in {count}", count=none.count)),
         (unknown, tr("not noted in {count}", count=unknown)),
-    ) if count]  # fmt: skip
-    if beside:
-        said = [tr("{home}, {rest}.", home=said[0].rstrip("."), rest=", ".join(beside))]
+    ) if count)  # fmt: skip
+    said = [
+        trn("Home in {x} of {count} round ({limits}), {rest}.", "Home in {x} of {count} rounds ({limits}), {rest}.", n,
+            x=x, limits=limits, rest=rest) if rest else
+        trn("Home in {x} of {count} round ({limits}).", "Home in {x} of {count} rounds ({limits}).", n, x=x,
+            limits=limits)
+    ]  # fmt: skip
     margin = answer.figure("home_margin")
     if margin and margin.value is not None:
         said.append(tr(
@@ -278,20 +277,10 @@ def _cost(answer: Answer) -> str:
         return _total(total) if total and total.value is not None else ""
     if cost.value is None or (not cost.value and cost.at_most is None):
         return trn("No points lost in {count} round.", "No points lost in {count} rounds.", cost.rounds)
-    said = [tr("A round costs {points} points{limits}.", points=tenths(cost.value), limits=bracketed(cost))]
-    if cost.at_most is not None:
-        said = [tr(
-            "A round costs {points} points, with what is unclear up to {most}{limits}.", points=tenths(cost.value),
-            most=tenths(cost.at_most), limits=bracketed(cost),
-        )]  # fmt: skip
+    said = [tr("A round costs {amount}.", amount=amount(cost))]
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
-        said.append(
-            tr("Gained less lost: {points} points{limits}.", points=tenths(net.value), limits=bracketed(net))
-            if net.at_most is None else
-            tr("Gained less lost: {points} to {most} points{limits}.", points=tenths(net.value),
-               most=tenths(net.at_most), limits=bracketed(net))
-        )  # fmt: skip
+        said.append(tr("Gained less lost: {amount}.", amount=amount(net)))
     return " ".join(said)
 
 
