@@ -178,9 +178,11 @@ def test_an_odd_round_is_told_of_an_evening_beside_its_season():
     """Forty pushes of 2.0 to 3.0 s are the baseline; then one of 30 s."""
     before = [a_push(k, 2.0 + (k * 7 % 11) / 10, evening=f"2031-01-{day:02d}") for day in range(1, 5)
               for k in range(1, 11)]  # fmt: skip
-    tonight = [a_push(k, 2.5) for k in range(1, 9)] + [a_push(9, 30.0, setup="push in the middle")]
+    tonight = [a_push(k, 2.5) for k in range(1, 9)] + [a_push(9, 30.0, setup="push in the middle", battery_rounds=1)]
     found = evening_review(tonight, season=[*before, *tonight]).answer("odd")
     assert found.marked == ("2031-02-01/s/9",)
     assert line(found).startswith("1 push of 9 ended far later than is usual for its driver.")
-    assert details(found, tonight) == ("2031-02-01, round 9: 30.0 s after the call; push in the middle.",)
+    assert details(found, tonight) == (
+        "2031-02-01, round 9: 30.0 s after the call; push in the middle; battery with 1 round before.",
+    )
     assert evening_review(tonight).answer("odd") is None

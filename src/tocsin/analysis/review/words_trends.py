@@ -46,7 +46,10 @@ def odd_rounds(answer: Answer, rows: Iterable[Row]) -> tuple[str, ...]:
             if row.setup:
                 text = tr("{round}; {setup}", round=text, setup=row.setup)
             if row.battery_rounds is not None:
-                text = tr("{round}; battery with {count} rounds before", round=text, count=row.battery_rounds)
+                text = trn(
+                    "{round}; battery with {count} round before", "{round}; battery with {count} rounds before",
+                    row.battery_rounds, round=text,
+                )  # fmt: skip
             said.append(tr("{round}.", round=text))
     return tuple(said)
 
