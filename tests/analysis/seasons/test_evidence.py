@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from tocsin.analysis.seasons.evidence import (
     FAR_S,
@@ -171,3 +172,22 @@ def test_why_no_t_test_at_each_look():
     sums = np.cumsum(rng.standard_normal((200_000, 5)), axis=1) / np.sqrt(np.arange(1, 6))
     for looks, false in ((2, 0.083), (5, 0.142)):
         assert np.mean(np.any(np.abs(sums[:, :looks]) > 1.96, axis=1)) == pytest.approx(false, abs=0.003)
+
+
+def test_limits_are_where_the_evidence_is_just_what_is_needed():
+    """So one of several questions, which needs more, has wider limits, and they leave 0 out only with a verdict."""
+    drawn = np.random.default_rng(8).normal(0.4, SPREAD_S, 80)
+    wide, narrow = (evidence_of_seconds(drawn.tolist(), needed=needed) for needed in (160, 20))
+    assert wide.low < narrow.low < narrow.high < wide.high
+    for found, needed in ((narrow, 20), (wide, 160)):
+        lows = []
+        for count in range(1, 81):
+            left = drawn[:count]
+            # A second way: what scipy finds as the root below the mean; few pairs speak against nothing.
+            def of(one, left=left, needed=needed):
+                return log_mixture((left - one).sum(), ((left - one) ** 2).sum()) - math.log(needed)
+
+            if of(left.mean() - FAR_S) > 0:
+                lows.append(brentq(of, left.mean() - FAR_S, left.mean()))
+        assert found.low == pytest.approx(max(lows), abs=1e-6)
+        assert (found.low > 0 or found.high < 0) == ("better" in found.verdict)
