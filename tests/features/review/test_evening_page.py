@@ -1,13 +1,20 @@
 """The evening page: nothing on top of anything else, letters for a phone, equal bytes, no names unasked."""
 
 
+import calendar
 import io
+import os
+import re
+import subprocess
+import sys
+from html import unescape
 
 import pypdf
 import pytest
 from msgspec.structs import replace
 
-from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, evening
+from tests.support import texts
+from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, evening, team
 from tests.support.export.elsewhere import printed_elsewhere
 from tocsin.analysis.review.answer import Answer, Lacking
 from tocsin.analysis.review.evening import evening_review
@@ -164,3 +171,32 @@ def test_a_pdf_for_a_phone_has_several_pages():
     file = pypdf.PdfReader(io.BytesIO(draw(evening_review(rows), rows, kind="pdf", size="phone", names={})))
     assert len(file.pages) > 1
     assert "Nothing new" in file.pages[0].extract_text()
+
+
+# -- every text is marked ---------------------------------------------------------------------------------------------
+
+DRAWN = """
+import sys
+from tests.support.analysis.review_pages import evening, review_of_season, team
+from tocsin.analysis.review.evening import evening_review
+from tocsin.features.review import evening_page, season_page
+rows, season = evening("turns", 0), "l matches slower"
+for draw, review, of in (
+    (evening_page.draw, evening_review(rows), rows), (season_page.draw, review_of_season(season), team(season))
+):
+    sys.stdout.buffer.write(draw(review, of, kind="svg", names={}, example=True))
+"""
+
+
+@pytest.mark.devices
+def test_all_that_pages_say_stands_in_the_list_of_texts(tmp_path):
+    """In a language in which every text stands between marks only what teams wrote stands outside of them."""
+    marked = {**os.environ, **texts.wrapped(tmp_path / "locale"), "PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run([sys.executable, "-c", DRAWN], env=marked, capture_output=True, timeout=280, check=False)
+    assert done.returncode == 0, done.stderr
+    told = " ".join(unescape(line) for line in re.findall("<!-- (.*?) -->", done.stdout.decode(), re.S))
+    assert told.count(texts.WRAPPED[0]) > 150
+    written = {word for name in ("turns", "l matches slower") for row in team(name)
+               for word in f"{row.drill} {row.plan} {row.setup}".lower().split()}  # fmt: skip
+    outside = {word.lower() for word in texts.unmarked(told)} - written - {day.lower() for day in calendar.day_abbr}
+    assert outside == set()

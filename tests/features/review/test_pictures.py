@@ -189,4 +189,16 @@ def test_the_trend_within_evenings_points_where_times_go():
     (x0, y0), (x1, y1) = trend.points
     assert x1 > x0
     assert (y1 < y0) == (slope > 0)
+    assert "chance" not in by_round.sentence
+
+
+def test_a_trend_that_may_be_none_says_so():
+    review, found = review_of_season("five evenings"), rounds_of(team("five evenings"))
+    figure = review.answer("tired").figure("by_battery")
+    assert figure.low < 0 < figure.high
+    (_, by_battery) = within(review, found)
+    assert "which may be chance" in by_battery.sentence
+
+
+def test_an_evening_tells_no_trend():
     assert within(evening_review(evening("a plain")), rounds_of(evening("a plain"))) == []

@@ -51,12 +51,19 @@ def within(review: Review, rounds: Rounds) -> list[Picture]:
         figure = answer.figure(name) if answer else None
         pushes = _pushes(rounds, place) if figure else []
         if figure and pushes:
-            sentence = (
-                tr("Up: slower as the evening goes on. Big dots: the mean; dashes: the trend.") if place is None
-                else tr("Up: slower as the battery gets older. Big dots: the mean; dashes: the trend.")
-            )
+            sentence = _sentence(figure, of_battery=place is not None)
             found.append(Picture(title, partial(_plot, tuple(pushes), figure, axis), sentence, _TALL))
     return found
+
+
+def _sentence(figure: Figure, *, of_battery: bool) -> str:
+    """Return how the picture is read; a trend whose limits lie on both sides of none may be chance."""
+    up = tr("Up: slower as the battery gets older.") if of_battery else tr("Up: slower as the evening goes on.")
+    clear = figure.low is not None and figure.high is not None and (figure.low > 0 or figure.high < 0)
+    dots = tr("Big dots: the mean; dashes: the trend.") if clear else (
+        tr("Big dots: the mean; dashes: the trend, which may be chance.")
+    )
+    return f"{up} {dots}"
 
 
 def _pushes(rounds: Rounds, place_of: Callable[[Row], int | None] | None) -> list[_Push]:
