@@ -116,6 +116,20 @@ def test_the_limit_of_odd_rounds_is_dashed_and_in_the_key():
     assert "odd below it" in [label.string for label in drawn(rounds(told, rows)).labels]
 
 
+def test_an_odd_round_has_a_ring_around_it_and_its_crew_s_number():
+    rows = [off(number, 3.0, crew="A") for number in range(1, 5)]
+    rows += [replace(off(number, 3.2, crew="B"), folder=f"b{number}", wall=f"2031-01-07T19:{number:02}:00Z")
+             for number in range(1, 5)]  # fmt: skip
+    review = evening_review(rows)
+    others = tuple(one for one in review.answers if one.question != "odd")
+    told = replace(review, answers=(*others, Answer(question="odd", marked=("b2",))))
+    before, after = (len(middles(drawn(rounds(one, rows)))) for one in (replace(review, answers=others), told))
+    assert after == before + 2                             # around the round, and in the key
+    labels = [label.string for label in drawn(rounds(told, rows)).labels]
+    assert [text for text in labels if text.isdigit() and int(text)][-8:] == ["1", "2", "3", "4"] * 2
+    assert "odd" in labels
+
+
 def test_rounds_of_which_nothing_is_known_stand_below_the_others():
     rows = [off(1, 3.0), off(2, 3.4), row(3, clean=False), off(4, 3.2), off(5, 3.1)]
     parts = drawn(rounds(evening_review(rows), rows))

@@ -34,6 +34,7 @@ from tocsin.features.review.parts import (
     left_out,
     not_yet_list,
     not_yet_parts,
+    told_beside,
 )
 from tocsin.features.review.pictures.rounds import rounds
 from tocsin.features.review.pictures.shares import shares
@@ -96,7 +97,7 @@ def _around(
     above = [head(review, rows, names, look), bold_sentence(review, look)]
     found = cells(review) if review.trusted else []
     above += [grid(found, look)] if found else []
-    return above, [left_out(review, look), foot(look)]
+    return above, [told_beside(review, "odd", rows, look), left_out(review, look), foot(look)]
 
 
 def _a4(

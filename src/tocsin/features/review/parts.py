@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from tocsin.analysis.review.answer import Lacking, Review
+from tocsin.analysis.review.answer import Lacking, Question, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.rounds import BREAK_OFF
-from tocsin.analysis.review.words import legend, line, not_yet
+from tocsin.analysis.review.words import details, legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked
@@ -15,6 +15,7 @@ from tocsin.translation import tr, trn
 
 _LINE_MM = 0.5
 _PART = 5                              # of what is not told yet, on one page of a phone
+_MOST_DETAILS = 4
 _APART_EM = 0.25                       # paragraphs of a list
 
 
@@ -82,6 +83,16 @@ def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
 def not_yet_parts(found: Sequence[Lacking], look: Look) -> list[ShapeRow]:
     """Return the whole list in parts, none of which is taller than a phone's page."""
     return [not_yet_list(found[first : first + _PART], _PART, look) for first in range(0, len(found), _PART)]
+
+
+def told_beside(review: Review, question: Question, rows: Sequence[Row], look: Look) -> ShapeRow:
+    """Return what else the answer to a question tells: the odd rounds, what the lot compared; the first few of it."""
+    answer = review.answer(question)
+    texts = details(answer, rows) if answer and review.trusted else ()
+    left = len(texts) - _MOST_DETAILS
+    shown = [*texts[:_MOST_DETAILS], *([trn("And {count} more.", "And {count} more.", left)] if left > 0 else [])]
+    width_mm = look.style.inner_mm
+    return stacked([look.text(text, width_mm, look.em_mm, "list") for text in shown], _APART_EM * look.em_mm)
 
 
 def left_out(review: Review, look: Look) -> ShapeRow:

@@ -23,6 +23,7 @@ from tocsin.features.review.parts import (
     not_yet_list,
     not_yet_parts,
     titled,
+    told_beside,
 )
 from tocsin.features.review.pictures.evenings import evenings
 from tocsin.features.review.pictures.meter import meter
@@ -85,12 +86,13 @@ def _blocks(
         blocks += [first.drawn(width_mm, plot_mm, look)] if first else []
         blocks += _pairs([shares(review), ways(review)], plot_mm, look)
         blocks += [compared.drawn(width_mm, plot_mm, look)] if compared else []
+        blocks.append(told_beside(review, "better", rounds.played, look))
         blocks += _pairs(within(review, rounds), plot_mm, look)
         texts = change_texts(rounds)
         blocks += titled(tr("What was changed, and what followed"), texts, look) if texts else []
     lacking = lackings(review)
     blocks += not_yet_parts(lacking, look) if most == _ALL else [not_yet_list(lacking, most, look)]
-    blocks += [left_out(review, look), foot(look)]
+    blocks += [told_beside(review, "odd", rounds.played, look), left_out(review, look), foot(look)]
     return [block for block in blocks if block.height_mm]
 
 

@@ -3,6 +3,7 @@
 import itertools
 from collections.abc import Sequence
 from functools import partial
+from typing import Literal, NamedTuple
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.seasons.row import Row
@@ -22,15 +23,17 @@ from tocsin.export.drawing.plot import (
 )
 from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
 from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
-from tocsin.features.review.pictures.marks import arrow, dashed, line, round_mark
+from tocsin.features.review.pictures.marks import arrow, dashed, disc, line, round_mark
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr
 
 ODD_LIMIT = "odd_limit"                # the figure beyond which a round is odd
 _FAR_S = 10.0                          # a push without an end may seem to have lasted till the run's end
 _LEAST_S = 2.0
+_MOST_NUMBERS = 14
 _FEWEST_ROUNDS = 8                     # for which there is room at least, so that three do not stand far apart
 _LINE_MM = 0.4
+_RING = 1.9                            # around an odd round, of its mark
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
 _TALL = between(8.5, 25)
@@ -49,17 +52,29 @@ _SENTENCES: dict[Kind, str] = {
 }
 
 
+class _Odd(NamedTuple):
+    """What is odd: heights below ``limit_s``, None where that is not told for all alike, and rounds by folder."""
+
+    limit_s: float | None
+    folders: frozenset[str]
+
+
 def rounds(review: Review, rows: Sequence[Row]) -> Picture | None:
     """Return the picture of the rounds of an evening, or of several; None if nothing is known of any."""
     found = heights(rows)
     if found is None:
         return None
-    limit_s = _limit_s(review) if found.kind == "window" else None
-    plot = partial(_plot, tuple(rows), found, limit_s)
+    plot = partial(_plot, tuple(rows), found, _odd(review, found.kind))
     sentence = _SENTENCES[found.kind]
     if any(height is not None and not height.is_known for height in found.of):
         sentence = tr("{sentence} Arrows: it was never noted when.", sentence=sentence)
     return Picture(_TITLES[found.kind], plot, sentence, _TALL)
+
+
+def _odd(review: Review, kind: Kind) -> _Odd:
+    answer = review.answer("odd")
+    limit_s = _limit_s(review) if kind == "window" else None
+    return _Odd(limit_s, frozenset(answer.marked if answer else ()))
 
 
 def _limit_s(review: Review) -> float | None:
@@ -73,13 +88,14 @@ def _limit_s(review: Review) -> float | None:
 
 
 def _plot(
-    rows: Sequence[Row], of: Heights, limit_s: float | None, width_mm: float, height_mm: float, look: Look
+    rows: Sequence[Row], of: Heights, odd: _Odd, width_mm: float, height_mm: float, look: Look
 ) -> Parts:
     kind, found = of
+    limit_s = odd.limit_s
     low, high = _limits([height for height in found if height is not None], kind, limit_s)
     values = ticks(low, high, max(2, int(height_mm / (3.2 * look.em_mm))))
     texts = [signed(value) for value in values]
-    key, key_mm = _key(rows, limit_s is not None, width_mm, look)
+    key, key_mm = _key(rows, odd, width_mm, look)
     top_mm = (1.35 if len(_groups(rows)) > 1 else 0.5) * look.em_mm
     # Rounds of which no time is known stand below the plot's floor, in a row of their own.
     none_mm = 3.0 * look.style.mark_mm if None in found else 0.0
@@ -87,10 +103,10 @@ def _plot(
     spare_mm = 1.3 * look.style.mark_mm                # so that no mark reaches beyond the plot
     scale = Scale(low, high, frame.low_mm - none_mm - spare_mm, frame.top_mm + spare_mm)
     across = Scale(0.5, max(len(rows), _FEWEST_ROUNDS) + 0.5, frame.left_mm, frame.right_mm)
-    numbers = _numbers(len(rows))
+    numbers = _numbers(rows)
     parts = [
         upright(frame, scale, values, texts, look),
-        level(frame, across, numbers, [str(number) for number in numbers], tr("round"), look),
+        level(frame, across, list(numbers), [str(number) for number in numbers.values()], tr("round"), look),
         *_partings(rows, frame, across, look),
         key.moved(0.0, height_mm - key_mm),
     ]
@@ -109,6 +125,9 @@ def _plot(
             parts.append(round_mark(shape_of(row), x_mm, frame.low_mm - none_mm / 2, 0.8 * radius_mm))
         else:
             parts.append(_mark(row, height, kind, x_mm, radius_mm, scale, look))
+            if row.folder in odd.folders:
+                at_mm = scale.at(height.high_s if kind == "window" else height.low_s)
+                parts.insert(0, disc(x_mm, at_mm, _RING * radius_mm, filled=False))
     return joined(parts)
 
 
@@ -182,29 +201,37 @@ def _partings(rows: Sequence[Row], frame: Frame, across: Scale, look: Look) -> l
     return [*parts, Parts(labels=tuple(labels))]
 
 
-def _numbers(count: int) -> list[int]:
-    """Return the numbers of rounds that are written: a dozen at most."""
-    step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, count) if count / step <= 12)
-    return [1, *range(step, count + 1, step)] if step > 1 else list(range(1, count + 1))
+def _numbers(rows: Sequence[Row]) -> dict[int, int]:
+    """Return the numbers of rounds that are written, by their places: of drills as they were counted there; about a
+    dozen."""
+    count = len(rows)
+    step = next(step for step in (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, count) if count / step <= _MOST_NUMBERS)
+    numbers = {place: row.round or place for place, row in enumerate(rows, 1)}
+    return {place: number for place, number in numbers.items() if number == 1 or number % step == 0}
 
 
-def _key(rows: Sequence[Row], limit: bool, width_mm: float, look: Look) -> tuple[Parts, float]:
+def _key(rows: Sequence[Row], odd: _Odd, width_mm: float, look: Look) -> tuple[Parts, float]:
     """Return what the marks mean, those that there are, in as many lines as they need, and how tall that is."""
     shapes = {shape_of(row) for row in rows}
-    entries: list[tuple[Shape | None, str]] = [(shape, _SHAPE_WORDS[shape]) for shape in SHAPES if shape in shapes]
-    entries += [(None, tr("odd below it"))] if limit else []
+    entries: list[tuple[Shape | Literal["ring", "dashes"], str]] = [
+        (shape, _SHAPE_WORDS[shape]) for shape in SHAPES if shape in shapes
+    ]
+    entries += [("ring", tr("odd"))] if any(row.folder in odd.folders for row in rows) else []
+    entries += [("dashes", tr("odd below it"))] if odd.limit_s is not None else []
     em_mm, radius_mm = look.em_mm, look.style.mark_mm
     parts, labels, x_mm, row = [], [], 0.0, 0
     for shape, word in entries:
-        before_mm = (2 if shape else 6) * radius_mm + 0.5 * em_mm
+        before_mm = (6 if shape == "dashes" else 2) * radius_mm + 0.5 * em_mm
         wide_mm = before_mm + look.pen.width(word, em_mm)
         if x_mm and x_mm + wide_mm > width_mm:
             x_mm, row = 0.0, row + 1
         y_mm = (row + 0.5) * _KEY_EM * em_mm
-        if shape:
-            parts.append(round_mark(shape, x_mm + radius_mm, y_mm, radius_mm))
-        else:
+        if shape == "dashes":
             parts.append(dashed(((x_mm, y_mm), (x_mm + 6 * radius_mm, y_mm)), _LINE_MM))
+        elif shape == "ring":
+            parts.append(disc(x_mm + radius_mm, y_mm, 1.3 * radius_mm, filled=False))
+        else:
+            parts.append(round_mark(shape, x_mm + radius_mm, y_mm, radius_mm))
         labels.append(look.pen.label(word, x_mm + before_mm, middle(y_mm, 0.0, em_mm), em_mm, "key"))
         x_mm += wide_mm + 1.2 * em_mm
     return joined([*parts, Parts(labels=tuple(labels))]), (row + 1) * _KEY_EM * em_mm

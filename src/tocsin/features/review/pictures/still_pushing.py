@@ -35,7 +35,7 @@ def still_pushing(review: Review, times: Times) -> Picture | None:
     lead, on, nine = (answer.figure(name) for name in ("lead", "on_at_lead", "break_off_nine_in_ten"))
     lead_s, nine_s = (figure.value if figure else None for figure in (lead, nine))
     plot = partial(_plot, times, lead_s, nine_s)
-    return Picture(tr("Still pushing"), plot, _sentence(lead_s, on, times), _TALL)
+    return Picture(tr("Still pushing, of 100 pushes"), plot, _sentence(lead_s, on, times), _TALL)
 
 
 def _sentence(lead_s: float | None, on: Figure | None, times: Times) -> str:
