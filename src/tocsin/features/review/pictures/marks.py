@@ -30,6 +30,12 @@ def disc(x_mm: float, y_mm: float, radius_mm: float, *, filled: bool, colour: Rg
     return Parts(areas=(Area(points=points, colour=colour if filled else PAPER, line_mm=line_mm),))
 
 
+def ring(x_mm: float, y_mm: float, radius_mm: float, line_mm: float) -> Parts:
+    """Return a circle that hides nothing of what it goes around."""
+    points = tuple(_around(x_mm, y_mm, radius_mm))
+    return Parts(strokes=(Stroke(points=(*points, points[0]), kind="tone", line_mm=line_mm),))
+
+
 def diamond(x_mm: float, y_mm: float, radius_mm: float, *, filled: bool) -> Parts:
     """Return a square on its corner."""
     line_mm = 0.0 if filled else 0.36 * radius_mm

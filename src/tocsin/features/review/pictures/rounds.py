@@ -23,7 +23,7 @@ from tocsin.export.drawing.plot import (
 )
 from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
 from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
-from tocsin.features.review.pictures.marks import arrow, dashed, disc, line, round_mark
+from tocsin.features.review.pictures.marks import arrow, dashed, line, ring, round_mark
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr
 
@@ -33,7 +33,7 @@ _LEAST_S = 2.0
 _MOST_NUMBERS = 14
 _FEWEST_ROUNDS = 8                     # for which there is room at least, so that three do not stand far apart
 _LINE_MM = 0.4
-_RING = 1.9                            # around an odd round, of its mark
+_RING = 2.1                            # around an odd round, of its mark
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
 _TALL = between(8.5, 25)
@@ -100,7 +100,8 @@ def _plot(
     # Rounds of which no time is known stand below the plot's floor, in a row of their own.
     none_mm = 3.0 * look.style.mark_mm if None in found else 0.0
     frame = Frame(gutter_mm(texts, look), top_mm, width_mm, height_mm - below_mm(look) - key_mm)
-    spare_mm = 1.3 * look.style.mark_mm                # so that no mark reaches beyond the plot
+    # No mark reaches beyond the plot.
+    spare_mm = (_RING + 0.4 if odd.folders else 1.3) * look.style.mark_mm
     scale = Scale(low, high, frame.low_mm - none_mm - spare_mm, frame.top_mm + spare_mm)
     across = Scale(0.5, max(len(rows), _FEWEST_ROUNDS) + 0.5, frame.left_mm, frame.right_mm)
     numbers = _numbers(rows)
@@ -127,7 +128,7 @@ def _plot(
             parts.append(_mark(row, height, kind, x_mm, radius_mm, scale, look))
             if row.folder in odd.folders:
                 at_mm = scale.at(height.high_s if kind == "window" else height.low_s)
-                parts.insert(0, disc(x_mm, at_mm, _RING * radius_mm, filled=False))
+                parts.append(ring(x_mm, at_mm, _RING * radius_mm, _LINE_MM))
     return joined(parts)
 
 
@@ -229,7 +230,7 @@ def _key(rows: Sequence[Row], odd: _Odd, width_mm: float, look: Look) -> tuple[P
         if shape == "dashes":
             parts.append(dashed(((x_mm, y_mm), (x_mm + 6 * radius_mm, y_mm)), _LINE_MM))
         elif shape == "ring":
-            parts.append(disc(x_mm + radius_mm, y_mm, 1.3 * radius_mm, filled=False))
+            parts.append(ring(x_mm + radius_mm, y_mm, 1.4 * radius_mm, _LINE_MM))
         else:
             parts.append(round_mark(shape, x_mm + radius_mm, y_mm, radius_mm))
         labels.append(look.pen.label(word, x_mm + before_mm, middle(y_mm, 0.0, em_mm), em_mm, "key"))
