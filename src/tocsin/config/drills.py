@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from tocsin.config import bundle
 from tocsin.config.checks.drill import Ground, check_drill
-from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Parsed, Shared, parse_document
+from tocsin.config.file_cache import NOTHING_SHARED, FileCache, Parsed, Shared, parse_document, stated_path
 from tocsin.config.files import file_text
 from tocsin.config.load import (
     DiagnosticsError,
@@ -56,6 +56,14 @@ def deals_plans(drill: str) -> bool:
     nothing; what cannot be read deals none."""
     table = FileCache().parsed(DRILL, bundle.find("drills", drill)).table
     return isinstance(table, DrillFile) and bool(table.vary.plan)
+
+
+def plan_named_by(drill: str) -> Path | None:
+    """Return the file of the plan that a drill names, by file or bundled name; None if it names none that is there.
+    Raises UsageError like ``deals_plans``."""
+    path = bundle.find("drills", drill)
+    table = FileCache().parsed(DRILL, path).table
+    return stated_path("plans", path, table.plan) if isinstance(table, DrillFile) else None
 
 
 def instead(plan: str | None, game: str | None) -> Instead:

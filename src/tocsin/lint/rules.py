@@ -62,7 +62,7 @@ _LEADS = {
         _WARN,
         "The lead '{lead}' is {lasts}, but by your {rounds}, 9 times in 10 you need up to {least}.",
         "What your own drivers have shown counts for more than any estimate.",
-        "Take {least} or more.",
+        "Take {least} or more. `tocsin advise` says what a lead costs, and what it wins.",
         (limit.MEASURED_LEAD,),
     ),
     "lead_few_rounds": Kind(

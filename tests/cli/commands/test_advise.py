@@ -234,6 +234,17 @@ def test_the_example_shows_it_all_within_seconds(capsys: Output) -> None:
     assert main(["advise", "--example", "--runs", "runs"]) == 2
 
 
+def test_check_and_advise_mean_the_same_by_what_the_crew_needs(capsys: Output) -> None:
+    """Nine times in ten, by the same rounds and the same estimator: what check asks for is what advise stays above."""
+    play(4.1)
+    assert main(["check", "ours.toml", "--runs", "runs", "--json"]) == 0
+    (short,) = json.loads(capsys.readouterr().out)["findings"]
+    assert short["code"] == "lead_below_runs"
+    least_s = told(capsys, *SAID)["least_s"]
+    assert f"by your 72 rounds, 9 times in 10 you need up to {least_s}s." in short["message"]
+    assert "tocsin advise" in short["mend"]
+
+
 def test_a_page_is_written_and_nobody_elses_file_is_overwritten(folder: Path, capsys: Output) -> None:
     for name, begin in (("advice.pdf", b"%PDF"), ("advice.png", b"\x89PNG"), ("advice.svg", b"<?xml")):
         assert main(["advise", "--example", "-o", name, "--size", "phone"]) == 0

@@ -7,13 +7,15 @@ from pathlib import Path
 from typing import cast
 
 from tocsin.cli.arguments import rate
+from tocsin.cli.asking import is_terminal
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell_json
+from tocsin.cli.offered_lead import offer_lead
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import roster_of
 from tocsin.cli.project import Meant, meant_here
 from tocsin.config import bundle
-from tocsin.config.drills import deals_plans
+from tocsin.config.drills import deals_plans, plan_named_by
 from tocsin.errors import INTERRUPTED, TERMINATED, JournalError, UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
 from tocsin.features.review.closing import closing_of, sentence
@@ -35,7 +37,8 @@ examples:
 bundled drills: {drills}
 
 No round begins by a timer: a person says that the field is clear, and a person presses start. Tocsin does not
-stop any robot. exit codes as for `tocsin run`
+stop any robot. At the end, where `tocsin advise` would change a lead of your plan, it offers to write it there:
+only on a typed yes. exit codes as for `tocsin run`
 """)
 
 
@@ -91,6 +94,10 @@ def main(arguments: Sequence[str]) -> int:
         summary = run_drill(drill, options, given.seed, say, json_output=given.json, closing=closing)
     if summary.outcome != "standby" and summary.exit not in (INTERRUPTED, TERMINATED):
         _tell_closing(runs_folder(runs), say)
+        if not (given.resume or given.json) and is_terminal() and not deals_plans(drill):
+            plan = options.plans[0] if options.plans else str(plan_named_by(drill) or "")
+            if plan:
+                offer_lead(plan, options.game, options.rig, meant, runs_folder(runs), say)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
