@@ -37,7 +37,7 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     ann = People(runs).keep("Ann")
     record_rounds(runs, "break_off", 12, day=8, people={"driver": ann}, label="Ann tries")
     record_rounds(runs, "break_off", 12, seed=2, day=15)
-    record_rounds(runs, "turn", 4, seed=3, day=15)
+    record_rounds(runs, "turn", 4, seed=3, day=15, minute=30)
     record_push(runs, 1, 2.0, drill=False)
     return runs
 

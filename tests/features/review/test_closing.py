@@ -3,10 +3,15 @@
 from pathlib import Path
 
 from tests.support.journal.recorded_rounds import record_rounds
+from tocsin import monotime
+from tocsin.cli.commands.drill import tell_closing
+from tocsin.features.evening.evening import EveningRequest, lead_evening
 from tocsin.features.records.forgetting import forget, sought
 from tocsin.features.review.closing import closing_of, sentence
 from tocsin.journal.people import People
 from tocsin.journal.place import REVIEW_PAGES, is_kept_name
+from tocsin.journal.tonight import Tonight, keep_tonight
+from tocsin.runner.options import RunOptions
 
 
 def evening(runs: Path) -> str:
@@ -71,3 +76,32 @@ def test_pages_hold_no_names_and_go_with_a_name_all_the_same(tmp_path: Path) -> 
         forget(what, frozenset())
     assert list(tmp_path.glob(REVIEW_PAGES)) == []
     assert other.exists()
+
+
+def test_the_end_of_a_drill_says_both(tmp_path: Path) -> None:
+    evening(tmp_path)
+    said: list[str] = []
+    tell_closing(tmp_path, said.append)
+    assert len(said) == 2
+    assert said[0].startswith("This evening, Break off: ")
+    assert said[1] == f"Its page: {tmp_path / 'review_2031-03-15.png'}"
+    tell_closing(tmp_path / "none", said.append)
+    assert len(said) == 2
+
+
+def test_the_end_of_an_evening_says_it_beside_its_own_picture(tmp_path: Path) -> None:
+    evening(tmp_path)
+    now = monotime.wall_text()
+    keep_tonight(tmp_path, Tonight(began=now, step="result"), now)
+    request = EveningRequest(
+        project="Bell crew", rig="nothing", runs=tmp_path, drills=(), others=(), crews={},
+        options_of=lambda drill, roster: RunOptions(),
+    )  # fmt: skip
+    said: list[str] = []
+    end = lead_evening(request, said.append, lambda question: "")
+    assert end.result
+    assert end.result.sentence == sentence(tmp_path, "Turn")
+    assert end.result.page == str(tmp_path / "review_2031-03-15.png")
+    assert f"This evening, Turn: {end.result.sentence}" in said
+    assert f"Pictures: {end.result.picture}, {end.result.page}" in said
+    assert len([line for line in said if "evening goes on" not in line]) <= 10

@@ -33,8 +33,8 @@ def record_rounds(
         timeline, mistakes = compile_plan(plan.game, varied(plan.plan, found.drill, condition))
         assert timeline is not None, mistakes
         facts = RoundFacts(
-            name=found.drill.name, key=f"{session + 1000 * (day - 1):08x}", seed=session, round=number + 1, crew="A",
-            battery=number % 3, half_speed=condition.half_speed, condition=msgspec.to_builtins(condition),
+            name=found.drill.name, key=f"{minute:02x}{day - 1:02x}{session:04x}", seed=session, round=number + 1,
+            crew="A", battery=number % 3, half_speed=condition.half_speed, condition=msgspec.to_builtins(condition),
         )  # fmt: skip
         options = {ROUND: msgspec.to_builtins(facts), **({"people": people, "roster": {"A": people}} if people else {})}
         record = RunRecord(runs, Heading(options=options, label=label, files=files))

@@ -93,7 +93,7 @@ def main(arguments: Sequence[str]) -> int:
         meant.tell()
         summary = run_drill(drill, options, given.seed, say, json_output=given.json, closing=closing)
     if summary.outcome != "standby" and summary.exit not in (INTERRUPTED, TERMINATED):
-        _tell_closing(runs_folder(runs), say)
+        tell_closing(runs_folder(runs), say)
         if not (given.resume or given.json) and is_terminal() and not deals_plans(drill):
             plan = options.plans[0] if options.plans else str(plan_named_by(drill) or "")
             if plan:
@@ -104,7 +104,7 @@ def main(arguments: Sequence[str]) -> int:
     return code
 
 
-def _tell_closing(runs: Path, say: Callable[[str], None]) -> None:
+def tell_closing(runs: Path, say: Callable[[str], None]) -> None:
     """Say what the evening came to with this drill, and where its page lies."""
     try:
         closing = closing_of(runs, of_newest_drill=True)
