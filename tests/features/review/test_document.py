@@ -2,7 +2,6 @@
 
 import copy
 import json
-from pathlib import Path
 
 import jsonschema
 import msgspec
@@ -10,13 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import tocsin.features.review
+from tests.support.analysis.review_schema import PATH, written
 from tests.support.export.any_document import ELSE, documents, holder, mutations, places
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking, LeftOut, Review
 from tocsin.features.records.run_list import Wanted
 from tocsin.features.review.document import ReviewDocument, document_of
 
-SCHEMA = json.loads(Path(tocsin.features.review.__file__).with_name("schema.json").read_text("utf-8"))
+SCHEMA = json.loads(PATH.read_text("utf-8"))
 VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
 LEFT_OUT = object()
 
@@ -54,6 +53,10 @@ def types_accept(document):
 
 def test_it_is_a_schema_by_the_standards_own():
     jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+def test_it_is_what_the_types_say():
+    assert PATH.read_text("utf-8") == written(), "run: python -m tests.support.analysis.review_schema"
 
 
 def test_what_is_told_of_a_review_is_valid_and_says_all_of_it():
