@@ -82,3 +82,11 @@ def test_whatever_the_text_it_stays_within_its_limits(text, width_mm, em_mm, sha
     assert shown == whole or (shown.endswith(ELLIPSIS) and whole.startswith(shown[:-1]))
     if shown.endswith(ELLIPSIS):
         assert len(fit.lines) == max(lines, last_lines)
+
+
+@pytest.mark.parametrize("text", ["at most 5 % of all", "about 12 s of it", "worth 3.5 points each", "1 point"])
+def test_no_line_ends_between_a_number_and_its_unit(text):
+    for width_mm in range(8, 60):
+        found = fitted(text, float(width_mm), Type(4.0, 4.0, lines=9), FONT)
+        assert not any(line.string[-1].isdigit() for line in found.lines)
+    assert fitted("5 seconds", 8.0, Type(4.0, 4.0, lines=9), FONT).lines[0].string == "5"

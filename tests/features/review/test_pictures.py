@@ -14,6 +14,7 @@ from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.times import break_off_times
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import look_of
+from tocsin.export.drawing.plot import below_mm
 from tocsin.features.review.pictures.evenings import evenings, lead_changes
 from tocsin.features.review.pictures.heights import Height, heights
 from tocsin.features.review.pictures.marks import INK
@@ -161,6 +162,43 @@ def test_steps_fall_from_all_to_none_and_the_window_is_marked():
     assert len([stroke for stroke in parts.strokes if stroke.dots]) >= 1
     assert "window begins: 4 s" in [label.string for label in parts.labels]
     assert picture.sentence.startswith("4 s after the call ")
+
+
+@pytest.mark.parametrize("name", ["a plain", "busy", "f never ended"])
+def test_band_and_caption_are_of_one_function_at_every_time(name):
+    rows = evening(name, 0)
+    review, times = evening_review(rows), break_off_times(rounds_of(rows))
+    picture = still_pushing(review, times)
+    parts = drawn(picture)
+    band = [box for box in parts.boxes if box.kind == "shade"]
+    left_mm, low_mm = band[0].x_mm, HEIGHT_MM - below_mm(LOOK)
+    (two,) = [label for label in parts.labels if label.string == "2" and label.y_mm > low_mm]
+    second_mm = (two.x_mm + two.width_mm / 2 - left_mm) / 2
+    tall_mm = low_mm - min(box.y_mm for box in band)
+    figure, lead_s = (review.answer("break_off").figure(name) for name in ("on_at_lead", "lead"))
+    assert f"({100 * figure.low:.0f} to {100 * figure.high:.0f})" in picture.sentence
+    for time_s in (*(step / 100 + 0.003 for step in range(1, 700)), lead_s.value + 1e-6):
+        boxes = [box for box in band if box.x_mm < left_mm + time_s * second_mm < box.x_mm + box.width_mm]
+        if not boxes:
+            continue                                       # beyond the axis, or at a bound
+        (found,) = times.still_on([time_s])
+        assert (low_mm - boxes[0].y_mm) / tall_mm == pytest.approx(found.high, abs=1e-6)
+        assert (low_mm - boxes[0].y_mm - boxes[0].height_mm) / tall_mm == pytest.approx(found.low, abs=1e-6)
+
+
+def test_the_names_of_lines_touch_neither_curve_nor_dashes():
+    rows = evening("a plain", 0)
+    parts = drawn(still_pushing(evening_review(rows), break_off_times(rounds_of(rows))))
+    (steps,) = [stroke for stroke in parts.strokes if len(stroke.points) > 4]
+    named = [label for label in parts.labels if label.kind == "lane" and "s" in label.string and ":" in label.string]
+    assert named
+    for label in named:
+        assert min(y for _, y in steps.points) - label.y_mm - label.below_mm > 0.6
+        for stroke in parts.strokes:
+            if stroke.dots and stroke.points[0][0] == stroke.points[1][0]:
+                x_mm, (above, below) = stroke.points[0][0], sorted(y for _, y in stroke.points)
+                beside = x_mm < label.x_mm - 1 or x_mm > label.x_mm + label.width_mm + 1
+                assert beside or below < label.y_mm - label.above_mm or above > label.y_mm + label.below_mm
 
 
 def test_below_eight_pushes_there_is_no_curve():

@@ -69,10 +69,10 @@ def test_nothing_is_told_where_a_third_of_the_rounds_is_lost():
     assert [area for page in found for area in page.parts.areas] == []
 
 
-def test_matches_stand_beside_practice_as_squares():
+def test_matches_stand_beside_practice_as_diamonds():
     found = pages("l matches slower")
     assert "contact in practice" in read(found)
-    assert "contact in matches (square)" in read(found)
+    assert "contact in matches (diamond)" in read(found)
     assert "contact in matches" not in read(pages("five evenings"))
 
 

@@ -9,6 +9,7 @@ told from eight times on that somebody noted.
 import math
 import statistics
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import msgspec
 
@@ -16,13 +17,20 @@ from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question
 from tocsin.analysis.review.rounds import Rounds, evening_of, lacking, own_leads_s
 from tocsin.analysis.seasons.ranks import FEWEST_FOR_NINE, Median, median_of, nine_in_ten, still_on_at
 from tocsin.analysis.seasons.row import Row
-from tocsin.analysis.shares import ShareInterval
 from tocsin.analysis.survival import curve_of
 
 FEWEST_FOR_MIDDLE = 8
 LATEST_MARK_S = 0.8                    # a scribe notes the end of a push so late at most; common practice, no source
 MOST_MISSING = 0.1                     # beyond which the middle is also told as if all that is missing were extreme
 SEVERAL_LEADS = "several leads"        # a verdict: all is told for the newest
+
+
+class StillOn(NamedTuple):
+    """The share of pushes that is still on, within its limits."""
+
+    low: float
+    on: float
+    high: float
 
 
 class Times(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,13 +67,17 @@ class Times(msgspec.Struct, frozen=True, kw_only=True):
             return found.at_least
         return min(max(curve_of(self.lows, self.highs).time_of(0.5), found.at_least), found.at_most)
 
-    def still_on(self, time_s: float) -> ShareInterval:
-        """Return the limits of the share that is still on after a time."""
-        if self.apart == 1:
-            alone = curve_of(self.lows, self.highs).interval_at(time_s)
-            if alone is not None:
-                return alone
-        return still_on_at(self.lows, self.highs, self.evenings, [time_s])[0]
+    def still_on(self, times_s: Sequence[float]) -> tuple[StillOn, ...]:
+        """Return the share that is still on after each of these times; it and its limits change only at a bound."""
+        curve = curve_of(self.lows, self.highs)
+        limits = [curve.interval_at(time_s) for time_s in times_s] if self.apart == 1 else [None]
+        known = tuple(one for one in limits if one is not None)
+        if len(known) < len(times_s):
+            known = still_on_at(self.lows, self.highs, self.evenings, times_s)
+        shares = [curve.on_at(time_s) for time_s in times_s]
+        return tuple(
+            StillOn(min(on, one.low), on, max(on, one.high)) for on, one in zip(shares, known, strict=True)
+        )
 
 
 def break_off_times(rounds: Rounds) -> Times:
@@ -184,12 +196,10 @@ def _margin(figure: Figure, lead_s: float) -> Figure:
 
 
 def _on_at(name: str, times: Times, time_s: float) -> Figure:
-    limits = times.still_on(time_s)
-    on = curve_of(times.lows, times.highs).on_at(time_s)
+    (found,) = times.still_on([time_s])
     return Figure(
-        name=name, unit="share", value=on, low=min(on, limits.low), high=max(on, limits.high), rounds=times.n,
-        evenings=times.apart,
-    )  # fmt: skip
+        name=name, unit="share", value=found.on, low=found.low, high=found.high, rounds=times.n, evenings=times.apart,
+    )
 
 
 def _lacking(question: Question, figure: str, times: Times, have: int, need: int) -> Lacking:

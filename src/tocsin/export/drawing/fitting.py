@@ -3,6 +3,7 @@
 Told how large letters are, in ems. One em is the size of a font; capitals and digits of DejaVu Sans are 0.73 em tall.
 """
 
+import re
 from bisect import bisect_left
 from collections.abc import Sequence
 from functools import lru_cache
@@ -16,6 +17,7 @@ _SHRINK = 0.96
 ELLIPSIS = "…"
 NOBREAK = "\N{NO-BREAK SPACE}"         # no line ends there
 _HYPHEN = "-"
+_NUMBER = re.compile(r"(?<=\d) (?=(?:%|(?:s|ms|min|h|m|cm|mm|points?)\b))")        # a unit follows
 UNKNOWN = "\N{REPLACEMENT CHARACTER}"
 
 
@@ -77,8 +79,9 @@ class Fitted(NamedTuple):
 
 @lru_cache(maxsize=5_000)              # layouts are tried in many sizes, and most texts come again in each
 def fitted(text: str, width_mm: float, kind: Type, letters: Letters) -> Fitted:
-    """Return a text in lines no wider than ``width_mm``; letters that the font lacks become U+FFFD."""
-    words = known(text, letters).split(" ")
+    """Return a text in lines no wider than ``width_mm``; letters that the font lacks become U+FFFD. No
+    line ends between a number and its unit."""
+    words = _NUMBER.sub(NOBREAK, known(text, letters)).split(" ")
     for count in range(1, kind.lines + 1):
         em_mm = kind.em_mm
         floor_mm = kind.least_mm if count == kind.lines else max(kind.least_mm, kind.em_mm * kind.rather)

@@ -16,7 +16,7 @@ _STEPS = (1, 2, 5)
 _TICK_MM = 1.0
 NAMED_EM = 1.25                        # of a row above a plot
 DASHES_MM = (1.5, 1.0)
-_CLEAR_EM = 0.45                       # between a tick and its text, and between texts
+_CLEAR_EM = 0.5                        # between a tick or line and its text, and between texts
 
 
 class Scale(NamedTuple):
@@ -137,12 +137,12 @@ def named_lines(frame: Frame, named: Sequence[tuple[float, str]], look: Look) ->
     for number, (x_mm, text) in enumerate(sorted(named)):
         top_mm = frame.top_mm - (len(named) - number) * NAMED_EM * em_mm
         cut = look.pen.cut(text, frame.right_mm, em_mm)
-        width_mm, apart_mm = look.pen.width(cut, em_mm), 0.35 * em_mm
+        width_mm, apart_mm = look.pen.width(cut, em_mm), _CLEAR_EM * em_mm
         left_mm = x_mm + apart_mm
         if left_mm + width_mm > frame.right_mm:
             left_mm = max(0.0, x_mm - apart_mm - width_mm)
         if cut:
-            labels.append(look.pen.label(cut, left_mm, top_mm + 0.9 * em_mm, em_mm, "lane"))
+            labels.append(look.pen.label(cut, left_mm, top_mm + 0.76 * em_mm, em_mm, "lane"))
         points = ((x_mm, top_mm), (x_mm, frame.low_mm))
         strokes.append(Stroke(points=points, kind="tail", line_mm=line_mm, dots=DASHES_MM))
     return Parts(strokes=cut_around(strokes, labels), labels=tuple(labels))

@@ -3,10 +3,8 @@
 For paper (A4) and for a phone; black, greys and shapes; equal inputs give equal bytes. No people stand on it.
 """
 
-import re
 from collections.abc import Iterable, Sequence
 
-from tocsin.export.drawing.fitting import NOBREAK
 from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, one_page, printed
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Page, Parts, ShapeRow, joined, stacked
@@ -17,7 +15,6 @@ from tocsin.features.advice.price_picture import price_picture
 from tocsin.features.advice.words import FROZEN, line_lines, said_of, sentence
 from tocsin.translation import tr
 
-_NUMBER = re.compile(r"(?<=\d) (?=s\b|points\b)")
 _LINE_MM = 0.5
 _COLUMN_EM = 6.6                       # of the words beside the details, on paper
 
@@ -70,16 +67,12 @@ def _event(document: AdviceDocument) -> str:
     return tr("next event {event}", event=document.event) if document.event else ""
 
 
-def _whole(text: str) -> str:
-    """Return a text in which no line ends between a number and its unit."""
-    return _NUMBER.sub(NOBREAK, text)
-
 
 def _bold(text: str, look: Look) -> ShapeRow:
     style = look.style
     rule = OutlinedBox(x_mm=0.0, y_mm=0.0, width_mm=style.inner_mm, height_mm=_LINE_MM, kind="line", fill=BLACK)
     between = ShapeRow(Parts(boxes=(rule,)), _LINE_MM)
-    said = look.text(_whole(text), style.inner_mm, style.headline_em, "word", bold=True)
+    said = look.text(text, style.inner_mm, style.headline_em, "word", bold=True)
     return stacked([between, look.room(0.5 * look.em_mm), said, look.room(0.2 * look.em_mm), between])
 
 
@@ -105,18 +98,18 @@ def _rows(told: Sequence[tuple[str, str]], look: Look, *, beside: bool) -> list[
         return [
             stacked([
                 look.text(word, style.inner_mm, look.em_mm, "heading", bold=True),
-                look.text(_whole(text), style.inner_mm, look.em_mm, "list"),
+                look.text(text, style.inner_mm, look.em_mm, "list"),
             ]) for word, text in told
         ]  # fmt: skip
     column_mm = _COLUMN_EM * look.em_mm
     rows = []
     for word, text in told:
         left = look.text(word, column_mm, look.em_mm, "heading", bold=True)
-        right = look.text(_whole(text), style.inner_mm - column_mm, look.em_mm, "list")
+        right = look.text(text, style.inner_mm - column_mm, look.em_mm, "list")
         both = joined([left.parts, right.parts.moved(column_mm, 0.0)])
         rows.append(ShapeRow(both, max(left.height_mm, right.height_mm)))
     return [stacked(rows, 0.35 * look.em_mm)] if rows else []
 
 
 def _list(texts: Iterable[str], look: Look) -> ShapeRow:
-    return stacked([look.text(_whole(text.strip()), look.style.inner_mm, look.em_mm, "list") for text in texts])
+    return stacked([look.text(text.strip(), look.style.inner_mm, look.em_mm, "list") for text in texts])

@@ -104,8 +104,9 @@ def left_out(review: Review, look: Look) -> ShapeRow:
 
 
 def foot(look: Look) -> ShapeRow:
-    """Return what holds for all numbers."""
-    return look.text(" ".join(legend()), look.style.inner_mm, look.em_mm, "print", grey=DIM)
+    """Return what holds for all numbers, and who says what to change."""
+    said = " ".join((*legend(), tr("What to change: tocsin advise.")))
+    return look.text(said, look.style.inner_mm, look.em_mm, "print", grey=DIM)
 
 
 def titled(heading: str, texts: Sequence[str], look: Look) -> list[ShapeRow]:

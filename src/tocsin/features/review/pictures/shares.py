@@ -11,7 +11,7 @@ _NAMES: dict[str, str] = {
 }  # fmt: skip
 _MATCH = "match"
 _PLACES: dict[str, str] = {
-    "contact practice": tr("contact in practice"), f"contact {_MATCH}": tr("contact in matches (square)"),
+    "contact practice": tr("contact in practice"), f"contact {_MATCH}": tr("contact in matches (diamond)"),
 }  # fmt: skip
 _ONLY_IF_ANY = ("home_half", "home_none")
 _AXIS = Axis(0.0, 100.0)

@@ -2,6 +2,7 @@
 
 import math
 from functools import partial
+from itertools import pairwise
 
 from tocsin.analysis.review.answer import Figure, Review
 from tocsin.analysis.review.times import FEWEST_FOR_MIDDLE, Times
@@ -23,7 +24,6 @@ from tocsin.export.drawing.shapes import HELD, Parts, Stroke, joined
 from tocsin.translation import tr
 
 _FAR_S = 12.0                          # nobody pushes for longer; beyond it a push without an end lasts
-_BAND_STEP_S = 0.1
 _TALL = between(10, 20)
 
 
@@ -68,7 +68,7 @@ def _plot(
     up, across = Scale(0, 100, frame.low_mm, frame.top_mm), Scale(0, last_s, frame.left_mm, frame.right_mm)
     marks = ticks(0, last_s, max(2, int(frame.width_mm / (3.2 * look.em_mm))))
     return joined([
-        *_band(times, curve, last_s, across, up),
+        *_band(times, last_s, across, up),
         upright(frame, up, values, texts, look),
         level(frame, across, marks, [f"{mark:g}" for mark in marks], tr("seconds after the call"), look),
         named_lines(frame, [(across.at(at_s), text) for at_s, text in lines], look),
@@ -76,17 +76,15 @@ def _plot(
     ])  # fmt: skip
 
 
-def _band(times: Times, curve: Curve, last_s: float, across: Scale, up: Scale) -> list[Parts]:
-    """Return the limits of the share from fall to fall, in grey."""
-    places = sorted({0.0, *(round(fall.end, 1) for fall in curve.falls if fall.end < last_s), last_s})
-    if len(places) > last_s / _BAND_STEP_S:
-        places = [_BAND_STEP_S * step for step in range(int(last_s / _BAND_STEP_S) + 1)]
-    parts = []
-    for begin_s, end_s in zip(places, [*places[1:], last_s], strict=True):
-        found = times.still_on(begin_s)
-        low, high = min(found.low, curve.on_at(begin_s)), max(found.high, curve.on_at(begin_s))
-        parts.append(ground(across.at(begin_s), up.at(100 * high), across.at(end_s), up.at(100 * low), HELD))
-    return parts
+def _band(times: Times, last_s: float, across: Scale, up: Scale) -> list[Parts]:
+    """Return the limits of the share in grey. They change at bounds alone, so each is that in the midst of two."""
+    places = sorted({0.0, last_s, *(bound for bound in (*times.lows, *times.highs) if 0 < bound < last_s)})
+    between_s = list(pairwise(places))
+    found = times.still_on([(begin_s + end_s) / 2 for begin_s, end_s in between_s])
+    return [
+        ground(across.at(begin_s), up.at(100 * one.high), across.at(end_s), up.at(100 * one.low), HELD)
+        for (begin_s, end_s), one in zip(between_s, found, strict=True)
+    ]
 
 
 def _steps(curve: Curve, last_s: float, across: Scale, up: Scale, look: Look) -> Parts:

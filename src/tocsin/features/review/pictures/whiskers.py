@@ -12,6 +12,7 @@ from tocsin.features.review.pictures.marks import diamond, disc, line, whisker
 
 _NAME_LINES = 12
 _LINE_EM = 1.7                         # dot and whisker
+_APART_EM = 0.45                       # a row and the one above, so that nobody takes its name for that of the other
 
 
 class WhiskerRow(NamedTuple):
@@ -64,7 +65,7 @@ def _frame(axis: Axis, height_mm: float, width_mm: float, look: Look) -> tuple[F
 
 
 def _stacked(rows: Sequence[WhiskerRow], axis: Axis, width_mm: float, look: Look) -> ShapeRow:
-    return stacked([_row(row, axis, width_mm, look) for row in rows])
+    return stacked([_row(row, axis, width_mm, look) for row in rows], _APART_EM * look.em_mm)
 
 
 def _row(row: WhiskerRow, axis: Axis, width_mm: float, look: Look) -> ShapeRow:
