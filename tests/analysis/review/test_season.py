@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 
 from tests.support.analysis.review_rows import a_push, a_row
+from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.season import season_review
 from tocsin.analysis.review.words import line, not_yet, ways
 from tocsin.analysis.seasons.pooling import pooled_means
@@ -66,17 +67,17 @@ def homes(n, **facts):
 
 
 def test_home_needs_eight_rounds_and_counts_full_half_and_none():
-    seven = season_review(homes(7)).answer("home")
+    seven = evening_review(homes(7)).answer("home")
     assert (seven.figures, seven.lacking[0].more) == ((), 1)
     rows = [*homes(6), a_row(7, home="home_half", home_margin_s=0.5), a_row(8, home="home_none"),
             a_row(9, home="home_none")]  # fmt: skip
-    found = season_review(rows).answer("home")
+    found = evening_review(rows).answer("home")
     assert [found.figure(name).count for name in ("home_full", "home_half", "home_none")] == [6, 1, 2]
     # Of nine the fifth: 0.5, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6 before the end, two later than the end.
     assert found.figure("home_margin").value == pytest.approx(1.2)
     assert found.figure("home_margin").low is None or found.figure("home_margin").low <= 0
     assert "half home in 1, not home in 2" in line(found)
-    unknown = season_review([*rows, a_row(10)]).answer("home").figure("home_full")
+    unknown = evening_review([*rows, a_row(10)]).answer("home").figure("home_full")
     assert (unknown.count, unknown.rounds, unknown.at_most) == (6, 10, 0.7)
 
 
@@ -87,14 +88,14 @@ def way(k, setup, seconds, **facts):
 def test_ways_are_pooled_from_three_set_ups_of_four_each_on():
     times = {"far": [7.0, 7.5, 8.0, 8.2], "middle": [5.0, 5.5, 5.2, 4.9], "near": [3.0, 3.1, 3.3, 2.9]}
     rows = [way(k, name, time) for name, group in times.items() for k, time in enumerate(group)]
-    found = season_review(rows).answer("home")
+    found = evening_review(rows).answer("home")
     own = pooled_means({name: [math.log(time) for time in group] for name, group in times.items()})
     for name in times:
         assert found.figure("way", name).value == pytest.approx(math.exp(own[name].pooled))
         assert found.figure("way", name).pooled
         assert found.figure("way_own", name).value == pytest.approx(stats.gmean(times[name]))
     assert len(ways(found)) == 3
-    short = season_review(rows[:-1]).answer("home")
+    short = evening_review(rows[:-1]).answer("home")
     assert short.figure("way", "near") is None
     assert not short.figure("way", "far").pooled
     assert [(one.figure, one.more) for one in short.lacking] == [("way", 1)]
@@ -103,7 +104,7 @@ def test_ways_are_pooled_from_three_set_ups_of_four_each_on():
 def test_a_set_up_from_which_many_come_late_is_not_told():
     rows = [way(k, "near", 3.0 + k / 10) for k in range(6)] + [way(10 + k, "middle", 5.0 + k / 10) for k in range(6)]
     late = [a_row(20 + k, home="home_none", setup="far", way_at_least_s=9.0) for k in range(5)]
-    found = season_review(rows + late).answer("home")
+    found = evening_review(rows + late).answer("home")
     assert found.figure("way", "far") is None
     assert found.figure("way", "near") is not None
     assert not_yet(found.lacking[0]) == (

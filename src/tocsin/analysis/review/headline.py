@@ -1,16 +1,19 @@
 """Choose the one sentence of a review, and its red flags.
 
 Red flags come first: who cannot trust the records need not read what they say. Of findings the first counts that the
-limits, not only the value, put on one side: a habit that costs points before anything that explains it.
+limits, not only the value, put on one side: a habit that costs points before anything that explains it. Without a
+finding it says what happened; that all is fine only where nothing is amiss.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import chain
+from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Figure, Question, Review
 from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
-from tocsin.analysis.review.words import line
-from tocsin.analysis.review.words_evidence import BETTER, comparison_line
+from tocsin.analysis.review.outcomes import FEWEST_EVENINGS
+from tocsin.analysis.review.words import contact_words, home_words, line
+from tocsin.analysis.review.words_evidence import BETTER, CHOSEN, comparison_line
 from tocsin.analysis.review.words_trends import is_clear
 from tocsin.analysis.seasons.evidence import NO_MATTER_S
 from tocsin.translation import tr, trn
@@ -18,9 +21,23 @@ from tocsin.translation import tr, trn
 MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it times of a second say little
 OFTEN, MOST = 0.1, 0.5                 # a contact in more than one of ten rounds is a finding
 MOST_UNCLEAR = 1 / 2
-# What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it.
+# What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it; last
+# what the lot says of set-ups and calls that it moved, since nobody chooses these.
 _ORDER: tuple[Question, ...] = ("better", "contact", "break_off", "home", "odd", "matches", "tired", "learning")
 FEW = 0.1                              # of rounds that may be amiss before it is the first thing to know
+
+
+class _Better(NamedTuple):
+    """A sentence of what the lot showed to differ, whether by enough to matter, and whether people choose it."""
+
+    said: str
+    matters: bool
+    chosen: bool
+
+    @property
+    def place(self) -> tuple[bool, bool]:
+        """What people choose first, then what matters."""
+        return not self.chosen, not self.matters
 
 
 def headline(review: Review) -> str:
@@ -33,8 +50,9 @@ def headline(review: Review) -> str:
         return grave[0]
     answers = {answer.question: answer for answer in review.answers}
     told = (_finding(answers[one], evening=review.scope == "evening") for one in _ORDER if one in answers)
-    small = (said for _, said in _better(answers["better"])) if "better" in answers else iter(())
-    return next(filter(None, chain(told, small, _marks(trust))), tr("Nothing new, and that is fine."))
+    lot = sorted(_better(answers["better"]), key=lambda one: one.place) if "better" in answers else []
+    last = (_few(review), *_marks(trust), *_unclear(answers), *_rest(answers))
+    return next(filter(None, chain(told, _amiss(answers), (one.said for one in lot), last)))
 
 
 def flags(review: Review) -> tuple[str, ...]:
@@ -101,7 +119,7 @@ def _finding(answer: Answer, *, evening: bool) -> str:
     """Return an answer as the finding, or an empty text if it is none."""
     match answer.question:
         case "better":
-            return next((said for matters, said in _better(answer) if matters), "")
+            return next((one.said for one in _better(answer) if one.matters and one.chosen), "")
         case "contact":
             found = answer.figure("contact")
             return line(answer) if found and (found.low or 0) > OFTEN else ""
@@ -132,13 +150,82 @@ def _late(on: Figure | None) -> str:
               limits=limits_of_100(on))  # fmt: skip
 
 
-def _better(answer: Answer) -> Iterator[tuple[bool, str]]:
-    """Yield what is better, with whether it is so by enough to matter."""
+def _better(answer: Answer) -> Iterator[_Better]:
+    """Yield what the lot showed to differ."""
     for one in answer.comparisons:
         if one.verdict in BETTER:
             apart = answer.figure("difference", one.of)
             small = apart is not None and apart.value is not None and tenth(abs(apart.value)) < NO_MATTER_S
-            yield not small, comparison_line(answer, one)
+            yield _Better(comparison_line(answer, one), not small, one.factor in CHOSEN)
+
+
+def _amiss(answers: Mapping[Question, Answer]) -> Iterator[str]:
+    """Yield what happened that is not fine: contacts, pushes that the window found on, robots that were not home."""
+    contact, on, home = (_figure(answers, *of) for of in (
+        ("contact", "contact"), ("break_off", "on_at_lead"), ("home", "home_full"),
+    ))  # fmt: skip
+    if contact and contact.count:
+        yield contact_words(contact)
+    if on and on.value is not None and round(100 * on.value) and not _in_time(answers):
+        yield tr(
+            "{on} of 100 pushes were still on as the window began ({low} to {high}).", on=round(100 * on.value),
+            low=round(100 * (on.low or 0.0)), high=round(100 * (1.0 if on.high is None else on.high)),
+        )  # fmt: skip
+    if home and not _as_a_rule(home):
+        yield home_words(answers["home"])
+
+
+def _unclear(answers: Mapping[Question, Answer]) -> Iterator[str]:
+    """Yield that of some rounds only a video can tell whether there was a contact."""
+    contact = _figure(answers, "contact", "contact")
+    if contact and contact.at_most is not None:
+        yield contact_words(contact)
+
+
+def _rest(answers: Mapping[Question, Answer]) -> Iterator[str]:
+    """Yield that all is fine where that is known, else what is known, or that it is too little."""
+    asked = [one for one in ("contact", "break_off", "home") if one in answers]
+    margin, home = _figure(answers, "break_off", "margin"), _figure(answers, "home", "home_full")
+    if asked and ("contact" not in asked or _figure(answers, "contact", "contact")) and (
+        "break_off" not in asked or (margin and _in_time(answers))
+    ) and ("home" not in asked or home):
+        yield tr("Nothing new, and that is fine.")
+    contact = _figure(answers, "contact", "contact")
+    yield contact_words(contact) if contact else ""
+    for one in ("break_off", "turn", "home"):
+        yield line(answers[one]) if one in answers else ""
+    yield tr("Too little to tell of yet.")
+
+
+def _few(review: Review) -> str:
+    """Return that a season has too few evenings to be told of."""
+    count = len(review.evenings)
+    if review.scope == "evening" or count >= FEWEST_EVENINGS:
+        return ""
+    if review.scope == "matches":
+        return trn(
+            "One day of matches so far: they tell more from the third day on.",
+            "{count} days of matches so far: they tell more from the third day on.", count,
+        )  # fmt: skip
+    return trn(
+        "One evening so far: a season tells more from the third evening on.",
+        "{count} evenings so far: a season tells more from the third evening on.", count,
+    )  # fmt: skip
+
+
+def _in_time(answers: Mapping[Question, Answer]) -> bool:
+    """Return whether the limits of the margin lie before the window, as they are printed."""
+    margin = _figure(answers, "break_off", "margin")
+    return margin is not None and margin.low is not None and tenth(margin.low) > 0
+
+
+def _as_a_rule(home: Figure) -> bool:
+    return home.rounds - (home.count or 0) <= FEW * home.rounds
+
+
+def _figure(answers: Mapping[Question, Answer], question: Question, name: str) -> Figure | None:
+    answer = answers.get(question)
+    return answer.figure(name) if answer else None
 
 
 def _count(answer: Answer, name: str) -> int:

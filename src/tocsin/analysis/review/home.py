@@ -9,7 +9,7 @@ import math
 from collections.abc import Hashable, Sequence
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
-from tocsin.analysis.review.outcomes import share_figure
+from tocsin.analysis.review.outcomes import FEWEST_EVENINGS, evenings_lacking, share_figure
 from tocsin.analysis.review.rounds import Rounds, evening_of, lacking
 from tocsin.analysis.review.times import FEWEST_FOR_MIDDLE, Times
 from tocsin.analysis.seasons.pooling import FEWEST, Pooled, pooled_means
@@ -23,20 +23,23 @@ _LEAST_S = 0.05                        # a way that was noted as none at all
 
 def home_answer(rounds: Rounds, *, season: bool = False) -> Answer:
     """Return the shares ``home_full``, ``home_half``, ``home_none``, the ``home_margin``, and the ``way`` by set-up;
-    nothing where nobody noted home at all."""
+    nothing where nobody noted home at all. Shares of a season take three evenings."""
     noted = [row for row in rounds.count if row.home]
     if not noted:
         return Answer(question="home")
     evenings = len({evening_of(row) for row in noted})
     if len(noted) < FEWEST_FOR_MIDDLE:
-        missing = lacking("home", "home_full", "rounds", have=len(noted), need=FEWEST_FOR_MIDDLE, evenings=evenings)
-        return Answer(question="home", lacking=(missing,))
-    shares = [
+        rest = lacking("home", "home_full", "rounds", have=len(noted), need=FEWEST_FOR_MIDDLE, evenings=evenings)
+        return Answer(question="home", lacking=(rest,))
+    few = season and evenings < FEWEST_EVENINGS
+    shares = [] if few else [
         share_figure(name, [(row, row.home == state if row.home else None) for row in rounds.count], season=season)
         for state, name in STATES.items()
     ]
-    ways, missing_ways = _ways(rounds)
-    return Answer(question="home", figures=(*shares, _margin(noted), *ways), lacking=missing_ways)
+    ways, missing = _ways(rounds)
+    if few:
+        missing = (evenings_lacking("home", "home_full", evenings), *missing)
+    return Answer(question="home", figures=(*shares, _margin(noted), *ways), lacking=missing)
 
 
 def late_times(rows: Sequence[Row]) -> Times:

@@ -5,7 +5,7 @@ import zlib
 from collections.abc import Hashable, Iterable
 from typing import NamedTuple
 
-from tocsin.analysis.review.answer import Answer, Figure, Question
+from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question
 from tocsin.analysis.review.rounds import Rounds, evening_of, lacking
 from tocsin.analysis.seasons.evening_means import Mean, round_mean
 from tocsin.analysis.seasons.row import Row
@@ -122,5 +122,9 @@ def _evenings(rows: Iterable[Row]) -> int:
 
 
 def _too_few(question: Question, figure: str, evenings: int) -> Answer:
-    missing = lacking(question, figure, "evenings", have=evenings, need=FEWEST_EVENINGS, evenings=evenings)
-    return Answer(question=question, lacking=(missing,))
+    return Answer(question=question, lacking=(evenings_lacking(question, figure, evenings),))
+
+
+def evenings_lacking(question: Question, figure: str, evenings: int) -> Lacking:
+    """Return what a season's share lacks that has so few evenings."""
+    return lacking(question, figure, "evenings", have=evenings, need=FEWEST_EVENINGS, evenings=evenings)

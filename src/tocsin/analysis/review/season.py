@@ -28,7 +28,7 @@ def season_review(rows: Iterable[Row], *, drill: str | None = None, question: Qu
     if not is_trusted(trust):
         return review_of(scope, rounds, [trust], trusted=False)
     answers = [
-        trust, contact_answer(rounds, season=True), break_off_answer(rounds), turn_answer(rounds),
+        trust, contact_answer(rounds, season=True), break_off_answer(rounds, season=True), turn_answer(rounds),
         home_answer(rounds, season=True), cost_answer(rounds, season=True), *_over_evenings(rounds, question),
     ]  # fmt: skip
     return review_of(scope, rounds, answers)

@@ -14,6 +14,7 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question
+from tocsin.analysis.review.outcomes import FEWEST_EVENINGS, evenings_lacking
 from tocsin.analysis.review.rounds import Rounds, evening_of, lacking, own_leads_s
 from tocsin.analysis.seasons.ranks import FEWEST_FOR_NINE, Median, median_of, nine_in_ten, still_on_at
 from tocsin.analysis.seasons.row import Row
@@ -101,10 +102,10 @@ def newest_lead_s(rounds: Rounds) -> tuple[float | None, bool]:
     return (leads[-1], len(set(leads)) > 1) if leads else (None, False)
 
 
-def break_off_answer(rounds: Rounds) -> Answer:
+def break_off_answer(rounds: Rounds, *, season: bool = False) -> Answer:
     """Return how early pushes that the call found were off at the plan's own lead: ``margin`` in the middle,
     ``margin_nine_in_ten``, ``on_at_lead`` the share still on then, ``surely_on`` if each mark was as late as it may be;
-    ``break_off`` is the time from the call."""
+    ``break_off`` is the time from the call. Shares of a season take three evenings."""
     times = break_off_times(rounds)
     if not times.n and rounds.count and all(row.contacts is None for row in rounds.count):
         return Answer(question="break_off")            # nobody is asked to break off
@@ -118,7 +119,9 @@ def break_off_answer(rounds: Rounds) -> Answer:
     figures += told
     if lead_s is not None:
         figures += [_margin(figure, lead_s) for figure in told]
-        if times.noted >= FEWEST_FOR_MIDDLE:
+        if times.noted >= FEWEST_FOR_MIDDLE and season and times.apart < FEWEST_EVENINGS:
+            missing = (*missing, evenings_lacking("break_off", "on_at_lead", times.apart))
+        elif times.noted >= FEWEST_FOR_MIDDLE:
             figures += [_on_at("on_at_lead", times, lead_s), _on_at("surely_on", times, lead_s + LATEST_MARK_S)]
     return Answer(
         question="break_off", figures=tuple(figures), lacking=missing, verdict=SEVERAL_LEADS if several else ""

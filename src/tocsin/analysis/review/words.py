@@ -138,12 +138,27 @@ def _trust(answer: Answer) -> str:
     return " ".join(said)
 
 
+def unclear_of(share: Figure) -> int:
+    """Return of how many more rounds nobody can tell whether they belong to a share."""
+    return 0 if share.at_most is None else round(share.at_most * share.rounds) - (share.count or 0)
+
+
+def contact_words(share: Figure) -> str:
+    """Return the rounds with a contact without limits, for headlines; what only a video can tell always with them."""
+    x, n, unclear = share.count or 0, share.rounds, unclear_of(share)
+    if unclear:
+        return trn(
+            "Contact in {x} of {count} round; of {unclear} more only a video can tell.",
+            "Contact in {x} of {count} rounds; of {unclear} more only a video can tell.", n, x=x, unclear=unclear,
+        )  # fmt: skip
+    return trn("Contact in {x} of {count} round.", "Contact in {x} of {count} rounds.", n, x=x)
+
+
 def _contact(answer: Answer) -> str:
     found = answer.figure("contact")
     if found is None:
         return ""
-    x, n, limits = found.count or 0, found.rounds, limits_of_100(found)
-    unclear = 0 if found.at_most is None else round(found.at_most * n) - x
+    x, n, limits, unclear = found.count or 0, found.rounds, limits_of_100(found), unclear_of(found)
     if unclear:
         return trn(
             "Contact in {x} of {count} round; of {unclear} more only a video can tell ({limits}).",
@@ -219,7 +234,8 @@ def _turn(answer: Answer) -> str:
     return " ".join(said)
 
 
-def _home(answer: Answer) -> str:
+def home_words(answer: Answer) -> str:
+    """Return in how many rounds the robot was home, half home, and not; empty if that may not be told yet."""
     full, half, none = (answer.figure(name) for name in ("home_full", "home_half", "home_none"))
     if full is None or half is None or none is None:
         return ""
@@ -230,19 +246,23 @@ def _home(answer: Answer) -> str:
         (none.count, tr("not home in {count}", count=none.count)),
         (unknown, tr("not noted in {count}", count=unknown)),
     ) if count)  # fmt: skip
-    said = [
+    return (
         trn("Home in {x} of {count} round ({limits}), {rest}.", "Home in {x} of {count} rounds ({limits}), {rest}.", n,
             x=x, limits=limits, rest=rest) if rest else
         trn("Home in {x} of {count} round ({limits}).", "Home in {x} of {count} rounds ({limits}).", n, x=x,
             limits=limits)
-    ]  # fmt: skip
+    )  # fmt: skip
+
+
+def _home(answer: Answer) -> str:
+    said = [home_words(answer)]
     margin = answer.figure("home_margin")
     if margin and margin.value is not None:
         said.append(tr(
             "Home {margin}, middle value of {count} ({limits}).", margin=early(margin.value), count=margin.rounds,
             limits=limits_early(margin),
         ))  # fmt: skip
-    return " ".join(said)
+    return " ".join(filter(None, said))
 
 
 def ways(answer: Answer) -> tuple[str, ...]:
@@ -308,6 +328,7 @@ _UNKNOWN = {
     "margin": tr("how early pushes are off"),
     "margin_nine_in_ten": tr("how early nine in ten pushes are off"),
     "home_full": tr("how often the robot is home"),
+    "on_at_lead": tr("how many pushes are still on as the window begins"),
     "way": tr("how long the way home takes from each set-up"),
     "cost": tr("what a round costs"),
     "odd": tr("whether a round was odd"),

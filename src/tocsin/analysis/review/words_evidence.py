@@ -8,7 +8,7 @@ from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
 from tocsin.analysis.review.numbers import limits_sooner, seconds, tenth
 from tocsin.translation import tr
 
-_CHOSEN = ("coach", "draw_out", "plan_dealt")
+CHOSEN = ("coach", "draw_out", "plan_dealt")
 _SURE = "surely_better"
 BETTER = ("better", _SURE)
 
@@ -33,8 +33,7 @@ def comparison_line(answer: Answer, one: Comparison) -> str:
     if one.verdict == "no_difference":
         return tr("{first} or {second}: no difference that matters.", first=_begin(first), second=second)
     less, more = (first, second) if one.less == one.first else (second, first)
-    said = _by_contact(answer, one, less, more) if one.outcome == "contact" else _by_seconds(answer, one, less, more)
-    return f"{_head(one, less, more)} {said}".rstrip()
+    return _by_contact(answer, one, less, more) if one.outcome == "contact" else _by_seconds(answer, one, less, more)
 
 
 def not_yet_better(lacking: Lacking) -> str:
@@ -76,43 +75,46 @@ def value_words(factor: str, value: str) -> str:
     return value
 
 
-def _head(one: Comparison, less: str, more: str) -> str:
-    sure = one.verdict == _SURE
-    if one.factor in _CHOSEN:
-        return (
-            tr("{less} is surely better than {more}.", less=_begin(less), more=more) if sure
-            else tr("{less} is better than {more}.", less=_begin(less), more=more)
-        )  # fmt: skip
-    return (
-        tr("{less} and {more} surely differ.", less=_begin(less), more=more) if sure
-        else tr("{less} and {more} differ.", less=_begin(less), more=more)
-    )  # fmt: skip
-
-
 def _by_seconds(answer: Answer, one: Comparison, less: str, more: str) -> str:
     found = answer.figure("difference", one.of)
-    if found is None or found.value is None:
-        return ""
     side = 1 if one.less == one.first else -1          # the figure is the second value less the first
-    gain = tenth(side * found.value)
-    if gain <= 0:
+    gain = tenth(side * found.value) if found and found.value is not None else 0.0
+    words = {"less": _begin(less), "more": more}
+    if found is None or gain <= 0:
         # The most evidence of all looks counts, so by now the mean may say less, or something else.
-        return tr("By how much is not clear.")
-    words = {"less": less, "time": seconds(gain), "limits": limits_sooner(_sided(found, side))}
-    if one.outcome == "turn":
-        return tr("With {less} robots turn {time} sooner ({limits}).", **words)
-    return tr("With {less} pushes end {time} sooner ({limits}).", **words)
+        match one.factor in CHOSEN, one.verdict == _SURE:
+            case True, True:
+                return tr("{less} is surely better than {more}: by how much is not clear.", **words)
+            case True, False:
+                return tr("{less} is better than {more}: by how much is not clear.", **words)
+        return tr("{less} and {more} differ: by how much is not clear.", **words)
+    words |= {"time": seconds(gain), "limits": limits_sooner(_sided(found, side))}
+    match one.factor in CHOSEN, one.verdict == _SURE, one.outcome:
+        case True, True, "turn":
+            return tr("{less} is surely better than {more}: robots turn {time} sooner ({limits}).", **words)
+        case True, True, _:
+            return tr("{less} is surely better than {more}: pushes end {time} sooner ({limits}).", **words)
+        case True, False, "turn":
+            return tr("{less} is better than {more}: robots turn {time} sooner ({limits}).", **words)
+        case True, False, _:
+            return tr("{less} is better than {more}: pushes end {time} sooner ({limits}).", **words)
+        case _, _, "turn":
+            return tr("{less}: robots turn {time} sooner than {more} ({limits}).", **words)
+    return tr("{less}: pushes end {time} sooner than {more} ({limits}).", **words)
 
 
 def _by_contact(answer: Answer, one: Comparison, less: str, more: str) -> str:
     other = one.second if one.less == one.first else one.first
     low, high = (answer.figure("contact", f"{one.of}: {value}") for value in (one.less, other))
-    if low is None or high is None:
-        return ""
-    return tr(
-        "Contact in {x} of {n} rounds with {less}, in {y} of {m} with {more}.", x=low.count, n=low.rounds, y=high.count,
-        m=high.rounds, less=less, more=more,
-    )  # fmt: skip
+    words: dict[str, object] = {"less": _begin(less), "more": more}
+    if low and high:
+        words |= {"x": low.count, "n": low.rounds, "y": high.count, "m": high.rounds}
+    match one.factor in CHOSEN, one.verdict == _SURE:
+        case True, True:
+            return tr("{less} is surely better than {more}: contact in {x} of {n} rounds, not {y} of {m}.", **words)
+        case True, False:
+            return tr("{less} is better than {more}: contact in {x} of {n} rounds, not {y} of {m}.", **words)
+    return tr("{less}: contact in {x} of {n} rounds; {more}: in {y} of {m}.", **words)
 
 
 def _sided(figure: Figure, side: int) -> tuple[float | None, float | None]:
