@@ -93,17 +93,59 @@ def test_turns_are_drawn_before_the_way_home():
     assert rounds(evening_review(rows), rows).title == "Rounds: seconds from the call to the turn"
 
 
-def test_an_arrow_says_that_it_was_never_noted_when():
-    rows = [off(number, 3.0) for number in range(1, 9)]
-    quiet = rounds(evening_review(rows), rows)
-    assert "Arrows" not in quiet.sentence
-    assert [area for area in drawn(quiet).areas if len(area.points) == 3] == []
-    rows.append(row(9, break_off_at_least_s=1.0, clean=None))
+def test_a_round_whose_end_nobody_noted_does_not_stand_where_good_rounds_stand():
+    rows = [off(number, 3.0 + number / 10) for number in range(1, 9)]
+    quiet = drawn(rounds(evening_review(rows), rows))
+    assert "nobody noted when" not in [label.string for label in quiet.labels]
+    assert [area for area in quiet.areas if len(area.points) == 3] == []
+    rows.append(row(9, break_off_at_least_s=0.0))
     picture = rounds(evening_review(rows), rows)
-    (head,) = [area for area in drawn(picture).areas if len(area.points) == 3]
-    assert "Arrows: it was never noted when." in picture.sentence
+    parts = drawn(picture)
+    head, key = sorted((area for area in parts.areas if len(area.points) == 3), key=lambda area: area.points[0][1])
+    assert {head.colour, key.colour} == {(255, 255, 255)}              # hollow
+    assert "nobody noted when" in [label.string for label in parts.labels]
     tip, *back = sorted((y for _, y in head.points), reverse=True)
     assert all(tip > y for y in back)                      # the worse is below
+    marks = _plotted(picture)
+    assert marks[-1][1] == max(y for _, y in marks)        # its own mark is below all others, and below the arrow
+    assert marks[-1][1] > tip
+    zero = [float(label.string) for label in parts.labels if label.string == "1"]
+    assert zero                                            # the axis is made for what was noted
+
+
+def test_the_key_says_what_a_cross_is_and_the_caption_what_the_lot_moved():
+    rows = [off(1, 3.0), off(2, 4.5, clean=False), off(3, 3.2, clean=None)]
+    picture = rounds(evening_review(rows), rows)
+    told = [label.string for label in drawn(picture).labels]
+    assert "not clean (contact, too late, or not home)" in told
+    assert "only a video can tell" in told
+    assert "lot moved" not in picture.sentence
+    moved = [*rows, off(4, 3.0, shift_s=1.0)]
+    assert "Calls that the lot moved stand as if they came at the plan's lead." in (
+        rounds(evening_review(moved), moved).sentence
+    )
+
+
+def test_no_line_hides_a_question_mark():
+    rows = [off(1, 3.0), off(2, 4.0, clean=None), off(3, 5.0)]
+    parts = drawn(rounds(evening_review(rows), rows))
+    level = [stroke for stroke in parts.strokes if stroke.kind == "tail"]
+    assert len(level) == 2
+    (mark,) = [stroke for stroke in parts.strokes if len(stroke.points) == 14 and stroke.points[0][1] < 60]
+    xs = [x for x, _ in mark.points]
+    assert all(end[1][0] < min(xs) - 0.5 or end[0][0] > max(xs) + 0.5 for end in (stroke.points for stroke in level))
+
+
+@pytest.mark.parametrize("times_s", [(3.9, 4.1), (3.0, 5.4), (4.2, 4.3), (2.1, 8.9), (3.1, 3.9), (1.0, 14.0)])
+@pytest.mark.parametrize("height_mm", [36.0, 80.0])
+def test_the_axis_has_three_numbers_at_least(times_s, height_mm):
+    rows = [off(number, time_s) for number, time_s in enumerate(times_s, 1)]
+    parts = rounds(evening_review(rows), rows).plot(WIDTH_MM, height_mm, LOOK)
+    left_mm = min(stroke.points[0][0] for stroke in parts.strokes if stroke.kind == "edge" and
+                  stroke.points[0][0] == stroke.points[1][0])  # fmt: skip
+    numbers = [label for label in parts.labels if label.x_mm + label.width_mm < left_mm]
+    assert len(numbers) >= 3
+    assert all(below.y_mm - above.y_mm > below.above_mm for below, above in itertools.pairwise(numbers))
 
 
 def test_the_limit_of_odd_rounds_is_dashed_and_in_the_key():

@@ -76,6 +76,17 @@ def test_matches_stand_beside_practice_as_diamonds():
     assert "contact in matches" not in read(pages("five evenings"))
 
 
+def test_tiles_say_what_only_a_video_tells_and_of_which_lead_they_are():
+    told = strings(pages("twenty evenings"))
+    figure = review_of_season("twenty evenings").answer("contact").figure("contact")
+    unclear = round(figure.at_most * figure.rounds) - figure.count
+    assert unclear
+    assert f"{unclear} more: only a video can tell" in told
+    assert told.count("at lead 3.5 s") >= 2
+    assert any(text.endswith("lead 4 s, then 4.5 s, then 3.5 s") for text in told)
+    assert not any("at lead" in text for text in strings(pages("five evenings")))
+
+
 # -- the meter --------------------------------------------------------------------------------------------------------
 
 
@@ -117,7 +128,17 @@ def test_evidence_below_20_ends_in_the_hatched_part_and_says_how_many_pairs_are_
     (hatched,), (bar,) = bars(found)
     assert hatched[0] < bar[1] < hatched[1]
     assert "Not yet: coach calling or coach silent, by when pushes end. About 40 more pairs, 8 evenings." in read(found)
-    assert "44 pairs" in read(found)
+    assert "44 pairs so far" in read(found)
+
+
+def test_the_axis_of_evidence_has_words_and_no_numbers():
+    found = metered(compared(6.0))
+    told = strings(found)
+    for word in ("nothing", "enough", "sure"):
+        assert told.count(word) == 1
+    assert not {"1/20", "20", "100"} & set(told[told.index("Is one of two better? The evidence so far"):
+                                                told.index("44 pairs so far")])  # fmt: skip
+    assert "A bar may shrink" in " ".join(told)
 
 
 def test_evidence_of_20_reaches_beyond_it():
@@ -136,7 +157,7 @@ def test_what_takes_more_evidence_is_drawn_as_a_share_of_it():
 def test_the_question_of_the_month_comes_first_and_of_other_things_one_meter_each():
     setups = [compared(9.0 + n, factor="setup", first=f"place {n}", second="home") for n in range(3)]
     found = metered(*setups, compared(1.5, named=True))
-    names = [text for text in strings(found) if " or " in text and not text.startswith("Not yet")]
+    names = [text for text in strings(found) if " or " in text and "Not yet" not in text]
     assert names[0] == "coach calling or coach silent (question of the month)"
     assert names[1:] == ["place 2 or home"]
 

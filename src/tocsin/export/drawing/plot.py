@@ -13,6 +13,7 @@ from tocsin.export.drawing.shapes import DIM, HELD, PALE, OutlinedBox, Parts, St
 
 MINUS = "\N{MINUS SIGN}"
 _STEPS = (1, 2, 5)
+_FINER = (0.5, 0.4, 0.25, 0.2, 0.1)
 _TICK_MM = 1.0
 NAMED_EM = 1.25                        # of a row above a plot
 DASHES_MM = (1.5, 1.0)
@@ -53,17 +54,24 @@ def signed(value: float) -> str:
     return MINUS + text if value < 0 and text != "0" else text
 
 
-def ticks(low: float, high: float, most: int) -> list[float]:
+def ticks(low: float, high: float, most: int, *, least: int = 2) -> list[float]:
     """Return at most so many round numbers from ``low`` to ``high``, at equal steps of 1, 2 or 5 times a power of ten;
-    two at least."""
+    two at least. Where these steps give fewer than ``least`` there are finer ones, with a number or two more."""
     spread = (high - low) / max(1, most)
     power = 10.0 ** math.floor(math.log10(spread))
     steps = [step * power * tens for tens in (1, 10) for step in _STEPS]
     for step in steps:
         first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
         if last - first + 1 <= max(2, most):
-            return [round(number * step, 9) + 0.0 for number in range(first, last + 1)]
+            found = _multiples(low, high, step)
+            finer = (_multiples(low, high, share * step) for share in _FINER)
+            return found if len(found) >= least else next(one for one in finer if len(one) >= least)
     return [low, high]
+
+
+def _multiples(low: float, high: float, step: float) -> list[float]:
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [round(number * step, 9) + 0.0 for number in range(first, last + 1)]
 
 
 def outward(low: float, high: float, least: float) -> tuple[float, float]:

@@ -3,24 +3,27 @@
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
-from tocsin.analysis.review.answer import Figure, Lacking, Question, Review
+from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question, Review
 from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, limits_s, seconds
+from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words import more_words
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look
-from tocsin.export.drawing.shapes import DIM, ShapeRow, joined, stacked
+from tocsin.export.drawing.shapes import BLACK, DIM, ShapeRow, joined, stacked
 from tocsin.translation import tr, trn
 
 MOST_CELLS = 6
+_OF_LEAD = ("margin", "margin_nine_in_ten", "on_at_lead")
 _LINES = 4                             # of a name, or of limits
 
 
 class Cell(NamedTuple):
-    """A number as people read it: what it is, itself, and in which limits."""
+    """A number as people read it: what it is, itself, in which limits, and what else belongs to it."""
 
     name: str
     number: str
     limits: str
+    beside: str = ""
 
 
 class _Wanted(NamedTuple):
@@ -83,11 +86,24 @@ def cells(review: Review) -> list[Cell]:
         lacking = next((one for one in answer.lacking if one.figure == wanted.figure), None) if answer else None
         if figure is not None:
             limits = wanted.limits(figure)
-            told.append((wanted, Cell(wanted.name, wanted.number(figure), f"({limits})" if limits else "")))
+            beside = _beside(figure, answer) if answer else ""
+            told.append((wanted, Cell(wanted.name, wanted.number(figure), f"({limits})" if limits else "", beside)))
         elif lacking is not None:
             missing.append((wanted, Cell(wanted.name, tr("not yet"), _missing(lacking))))
     kept = [*told, *missing][:MOST_CELLS]
     return [cell for _, cell in sorted(kept, key=lambda one: _WANTED.index(one[0]))]
+
+
+def _beside(figure: Figure, answer: Answer) -> str:
+    """Return of how many more rounds only a video tells whether there was a contact; or for which of several leads a
+    margin is."""
+    if figure.name == "contact" and figure.at_most is not None:
+        unclear = round(figure.at_most * figure.rounds) - (figure.count or 0)
+        return tr("{count} more: only a video can tell", count=unclear) if unclear else ""
+    lead = answer.figure("lead")
+    if figure.name in _OF_LEAD and answer.verdict == SEVERAL_LEADS and lead and lead.value is not None:
+        return tr("at lead {seconds:g} s", seconds=lead.value)
+    return ""
 
 
 def _missing(lacking: Lacking) -> str:
@@ -124,6 +140,8 @@ def _number(cell: Cell, width_mm: float, look: Look) -> ShapeRow:
 
 
 def _limits(cell: Cell, width_mm: float, look: Look) -> ShapeRow:
-    if not cell.limits:
-        return look.room(0.0)
-    return look.text(cell.limits, width_mm, look.em_mm, "second", grey=DIM, lines=_LINES)
+    """Return what belongs to a number, and below it its limits."""
+    return stacked([
+        look.text(text, width_mm, look.em_mm, "second", grey=grey, lines=_LINES)
+        for text, grey in ((cell.beside, BLACK), (cell.limits, DIM)) if text
+    ])  # fmt: skip

@@ -1,10 +1,11 @@
 """What evening and season pages have in common: head, headline, lists, foot. Pure; lengths in mm."""
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 
 from tocsin.analysis.review.answer import Lacking, Question, Review
 from tocsin.analysis.review.headline import flags, headline
-from tocsin.analysis.review.rounds import BREAK_OFF
+from tocsin.analysis.review.rounds import own_leads_s
 from tocsin.analysis.review.words import details, legend, line, not_yet
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
@@ -16,6 +17,7 @@ from tocsin.translation import tr, trn
 _LINE_MM = 0.5
 _PART = 5                              # of what is not told yet, on one page of a phone
 _MOST_DETAILS = 4
+_MOST_LEADS = 4                        # that are named, in their order
 _APART_EM = 0.25                       # paragraphs of a list
 
 
@@ -23,13 +25,27 @@ def head(review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Lo
     """Return what was played and when, with whom if ``names`` by key say so, and how good the records are."""
     style = look.style
     facts = [tr("plan {plan}", plan=plan) for plan in review.plans if plan]
-    facts += [tr("lead {seconds:g} s", seconds=review.leads_s[BREAK_OFF])] if BREAK_OFF in review.leads_s else []
+    facts += _leads(rows)
     trust = review.answer("trust")
     texts = [" · ".join(facts), *_people(review, rows, names), line(trust) if trust else ""]
     return stacked([
         look.text(title(review), style.inner_mm, style.title_em, "title", bold=True),
         *(look.text(text, style.inner_mm, look.em_mm, "detail") for text in texts if text),
     ])  # fmt: skip
+
+
+def _leads(rows: Sequence[Row]) -> list[str]:
+    """Return the plan's own leads of the call in the order in which they were in force; of very many the last ones."""
+    own = own_leads_s(rows)
+    found = [f"{lead_s:g}" for lead_s, _ in itertools.groupby(own[row.folder] for row in rows if row.folder in own)]
+    if not found:
+        return []
+    said = tr("lead {seconds} s", seconds=found[0])
+    for lead in found[1:]:
+        said = tr("{leads}, then {seconds} s", leads=said, seconds=lead)
+    if len(found) > _MOST_LEADS:
+        said = tr("{count} leads, the last {seconds} s", count=len(set(found)), seconds=found[-1])
+    return [said]
 
 
 def _people(review: Review, rows: Sequence[Row], names: Mapping[str, str]) -> list[str]:

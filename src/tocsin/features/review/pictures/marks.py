@@ -62,6 +62,18 @@ def arrow(x_mm: float, from_mm: float, to_mm: float, head_mm: float, line_mm: fl
     )
 
 
+def hollow_arrow(x_mm: float, from_mm: float, to_mm: float, head_mm: float, line_mm: float) -> Parts:
+    """Return an upright arrow with a cap where it begins and an empty head where it ends."""
+    (head,) = arrow(x_mm, from_mm, to_mm, head_mm, line_mm).areas
+    back_mm = head_mm if to_mm > from_mm else -head_mm
+    cap = ((x_mm - head_mm / 2, from_mm), (x_mm + head_mm / 2, from_mm))
+    stem = ((x_mm, from_mm), (x_mm, to_mm - back_mm))
+    return Parts(
+        strokes=tuple(Stroke(points=points, kind="tone", line_mm=line_mm) for points in (stem, cap)),
+        areas=(Area(points=head.points, colour=PAPER, line_mm=line_mm),),
+    )
+
+
 def flag(x_mm: float, top_mm: float, low_mm: float, size_mm: float, line_mm: float) -> Parts:
     """Return a flag on a pole from ``low_mm`` up to ``top_mm``."""
     cloth = ((x_mm, top_mm), (x_mm + size_mm, top_mm + size_mm / 2), (x_mm, top_mm + size_mm))

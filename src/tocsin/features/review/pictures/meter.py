@@ -12,15 +12,14 @@ from typing import NamedTuple
 from tocsin.analysis.review.answer import Answer, Comparison, Review
 from tocsin.analysis.review.words import not_yet
 from tocsin.analysis.review.words_evidence import comparison_line, value_words
-from tocsin.analysis.seasons.evidence import NEEDED
+from tocsin.analysis.seasons.evidence import NEEDED, SURE
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look, Picture, Tall
 from tocsin.export.drawing.plot import Frame, Scale, below_mm, level
 from tocsin.export.drawing.shapes import BLACK, OutlinedBox, Parts, ShapeRow, joined, stacked
 from tocsin.translation import tr, trn
 
-_LOW, _HIGH = 1 / 20, 100.0
-_TICKS = {_LOW: "1/20", 1.0: "1", NEEDED: f"{NEEDED:g}", _HIGH: f"{_HIGH:g}"}
+_LOW = 1 / 20
 _MOST_ROWS = 4
 _METER_EM, _BAR_EM = 1.3, 0.55
 _BELOW_EM = 0.35
@@ -61,12 +60,17 @@ def _meters(answer: Answer) -> list[_Meter]:
 
 
 def _sentence(answer: Answer, first: Comparison) -> str:
+    """Return how meters are read, and what is told of the first one, which is not yet told elsewhere on the page."""
+    read = tr("Black past \"enough\": one of the two is better. Which one is told only then. "
+              "A bar may shrink, and that is normal.")  # fmt: skip
     lacking = next((one for one in answer.lacking if one.of == first.of), None)
-    return not_yet(lacking) if lacking and first.verdict == "not_yet" else comparison_line(answer, first)
+    if first.verdict != "not_yet":
+        return f"{read} {comparison_line(answer, first)}"
+    return f"{read} {not_yet(lacking)}" if first.named and lacking else read
 
 
 def _tall(found: Sequence[_Meter], width_mm: float, look: Look) -> Tall:
-    height_mm = stacked([_row(one, width_mm, look) for one in found]).height_mm + below_mm(look)
+    height_mm = stacked([_row(one, width_mm, look) for one in found]).height_mm + below_mm(look, titled=False)
     return Tall(height_mm, height_mm)
 
 
@@ -75,10 +79,9 @@ def _plot(found: Sequence[_Meter], width_mm: float, height_mm: float, look: Look
     left_mm, right_mm = _ends(width_mm, look)
     across = _across(width_mm, look)
     frame = Frame(left_mm, 0.0, right_mm, drawn.height_mm)
-    axis = level(
-        frame, across, [math.log(tick) for tick in _TICKS], list(_TICKS.values()),
-        tr("{needed:g} is enough; hatched: not yet", needed=NEEDED), look,
-    )  # fmt: skip
+    # What evidence is in numbers means nothing to a coach, and was taken for pairs.
+    places = {_LOW: tr("nothing"), NEEDED: tr("enough"), SURE: tr("sure")}
+    axis = level(frame, across, [math.log(place) for place in places], list(places.values()), "", look)
     return joined([axis, drawn.parts])
 
 
@@ -87,13 +90,13 @@ def _ends(width_mm: float, look: Look) -> tuple[float, float]:
 
 
 def _across(width_mm: float, look: Look) -> Scale:
-    return Scale(math.log(_LOW), math.log(_HIGH), *_ends(width_mm, look))
+    return Scale(math.log(_LOW), math.log(SURE), *_ends(width_mm, look))
 
 
 def _row(one: _Meter, width_mm: float, look: Look) -> ShapeRow:
     """Return a meter with its name above it, and on how many pairs it rests."""
     em_mm, of = look.em_mm, one.of
-    pairs = trn("{count} pair", "{count} pairs", of.pairs)
+    pairs = trn("{count} pair so far", "{count} pairs so far", of.pairs)
     right_mm = look.pen.width(pairs, em_mm)
     first, second = value_words(of.factor, of.first), value_words(of.factor, of.second)
     said = (

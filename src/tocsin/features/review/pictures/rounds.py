@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.seasons.row import Row
-from tocsin.export.drawing.look import Look, Picture, between
+from tocsin.export.drawing.look import Look, Picture, Tall
 from tocsin.export.drawing.plot import (
     Frame,
     Scale,
@@ -23,7 +23,7 @@ from tocsin.export.drawing.plot import (
 )
 from tocsin.export.drawing.shapes import SHADE, Parts, joined, middle
 from tocsin.features.review.pictures.heights import Height, Heights, Kind, heights, shape_of
-from tocsin.features.review.pictures.marks import arrow, dashed, line, ring, round_mark
+from tocsin.features.review.pictures.marks import dashed, hollow_arrow, line, ring, round_mark
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr
 
@@ -33,12 +33,14 @@ _LEAST_S = 2.0
 _MOST_NUMBERS = 14
 _FEWEST_ROUNDS = 8                     # for which there is room at least, so that three do not stand far apart
 _LINE_MM = 0.4
+_LEAST_ARROW = 3.4                     # how long an arrow is at least, of a mark
 _RING = 2.1                            # around an odd round, of its mark
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
-_TALL = between(8.5, 25)
+_LEAST_EM, _MOST_EM = 9.0, 25          # how tall the plot is, the least without its key
 _SHAPE_WORDS: dict[Shape, str] = {
-    "filled": tr("clean"), "cross": tr("not clean"), "open": tr("not counted"), "question": tr("cannot be told"),
+    "filled": tr("clean"), "cross": tr("not clean (contact, too late, or not home)"), "open": tr("not counted"),
+    "question": tr("only a video can tell"),
 }  # fmt: skip
 _TITLES: dict[Kind, str] = {
     "window": tr("Rounds: seconds to spare before the window"),
@@ -65,10 +67,18 @@ def rounds(review: Review, rows: Sequence[Row]) -> Picture | None:
     if found is None:
         return None
     plot = partial(_plot, tuple(rows), found, _odd(review, found.kind))
-    sentence = _SENTENCES[found.kind]
-    if any(height is not None and not height.is_known for height in found.of):
-        sentence = tr("{sentence} Arrows: it was never noted when.", sentence=sentence)
-    return Picture(_TITLES[found.kind], plot, sentence, _TALL)
+    said = [_SENTENCES[found.kind]]
+    if found.kind == "window" and any(row.shift_s for row in rows):
+        said.append(tr("Calls that the lot moved stand as if they came at the plan's lead."))
+    tall = partial(_tall, tuple(rows), found, _odd(review, found.kind))
+    return Picture(_TITLES[found.kind], plot, " ".join(said), tall)
+
+
+def _tall(rows: Sequence[Row], of: Heights, odd: _Odd, width_mm: float, look: Look) -> Tall:
+    """Return how tall the plot may be: so that numbers and marks have room above a key of several lines."""
+    _, key_mm = _key(rows, of, odd, width_mm, look)
+    least_mm = _LEAST_EM * look.em_mm + key_mm
+    return Tall(least_mm, max(least_mm, _MOST_EM * look.em_mm))
 
 
 def _odd(review: Review, kind: Kind) -> _Odd:
@@ -93,12 +103,12 @@ def _plot(
     kind, found = of
     limit_s = odd.limit_s
     low, high = _limits([height for height in found if height is not None], kind, limit_s)
-    values = ticks(low, high, max(2, int(height_mm / (3.2 * look.em_mm))))
+    values = ticks(low, high, max(3, int(height_mm / (3.2 * look.em_mm))), least=3)
     texts = [signed(value) for value in values]
-    key, key_mm = _key(rows, odd, width_mm, look)
+    key, key_mm = _key(rows, of, odd, width_mm, look)
     top_mm = (1.35 if len(_groups(rows)) > 1 else 0.5) * look.em_mm
-    # Rounds of which no time is known stand below the plot's floor, in a row of their own.
-    none_mm = 3.0 * look.style.mark_mm if None in found else 0.0
+    # Rounds of which nobody noted the time stand below the plot's floor, in a row of their own: not among good ones.
+    none_mm = 3.0 * look.style.mark_mm if any(height is None or not height.is_known for height in found) else 0.0
     frame = Frame(gutter_mm(texts, look), top_mm, width_mm, height_mm - below_mm(look) - key_mm)
     # No mark reaches beyond the plot.
     spare_mm = (_RING + 0.4 if odd.folders else 1.3) * look.style.mark_mm
@@ -111,52 +121,62 @@ def _plot(
         *_partings(rows, frame, across, look),
         key.moved(0.0, height_mm - key_mm),
     ]
+    radius_mm = min(look.style.mark_mm, 0.44 * (across.at(2) - across.at(1)))
+    places = [
+        (across.at(number), scale.at(height.low_s) if height and height.is_known else frame.low_mm - none_mm / 2)
+        for number, height in enumerate(found, 1)
+    ]
+    thin = [place for row, place in zip(rows, places, strict=True) if shape_of(row) == "question"]
     if kind != "turn":
         at_mm = scale.at(0.0)
         parts += [
             ground(frame.left_mm, at_mm, frame.right_mm, frame.low_mm - none_mm, SHADE),
-            line(((frame.left_mm, at_mm), (frame.right_mm, at_mm)), _LINE_MM),
+            *(line(piece, _LINE_MM) for piece in _around_marks(frame, at_mm, thin, radius_mm)),
         ]
     if limit_s is not None:
-        parts.append(dashed(((frame.left_mm, scale.at(limit_s)), (frame.right_mm, scale.at(limit_s))), _LINE_MM))
-    radius_mm = min(look.style.mark_mm, 0.44 * (across.at(2) - across.at(1)))
-    for number, (row, height) in enumerate(zip(rows, found, strict=True), 1):
-        x_mm = across.at(number)
-        if height is None:
-            parts.append(round_mark(shape_of(row), x_mm, frame.low_mm - none_mm / 2, 0.8 * radius_mm))
-        else:
-            parts.append(_mark(row, height, kind, x_mm, radius_mm, scale, look))
-            if row.folder in odd.folders:
-                at_mm = scale.at(height.high_s if kind == "window" else height.low_s)
-                parts.append(ring(x_mm, at_mm, _RING * radius_mm, _LINE_MM))
+        parts += [dashed(piece, _LINE_MM) for piece in _around_marks(frame, scale.at(limit_s), thin, radius_mm)]
+    for row, height, (x_mm, y_mm) in zip(rows, found, places, strict=True):
+        if height and not height.is_known:
+            parts.append(_bounds(height, kind, x_mm, radius_mm, scale, look))
+        share = 1.0 if height and height.is_known else 0.8
+        parts.append(round_mark(shape_of(row), x_mm, y_mm, share * radius_mm))
+        if row.folder in odd.folders and height:
+            parts.append(ring(x_mm, y_mm, _RING * radius_mm, _LINE_MM))
     return joined(parts)
 
 
+def _around_marks(
+    frame: Frame, y_mm: float, places: Sequence[tuple[float, float]], radius_mm: float
+) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Return the pieces of a level line that hide none of these marks."""
+    clear_mm = 1.3 * radius_mm
+    holes = [x for x, y in places if abs(y - y_mm) < clear_mm]
+    begins = [frame.left_mm, *(x + clear_mm for x in holes)]
+    ends = [*(x - clear_mm for x in holes), frame.right_mm]
+    return [((begin, y_mm), (end, y_mm)) for begin, end in zip(begins, ends, strict=True) if begin < end]
+
+
 def _limits(heights: Sequence[Height], kind: Kind, limit_s: float | None) -> tuple[float, float]:
-    """Return the axis: all that was noted, the line at 0, and of bounds no more than ``_FAR_S``."""
-    ends = [end for height in heights for end in height if height.is_known or abs(end) <= _FAR_S]
+    """Return the axis: all that was noted, the line at 0, and of bounds those that are worse than it."""
+    least_s, most_s = (0.0, _FAR_S) if kind == "turn" else (-_FAR_S, 0.0)
+    ends = [end for height in heights for end in height if height.is_known or least_s <= end <= most_s]
     ends += [] if limit_s is None else [limit_s]
     if kind == "turn":
         return 0.0, outward(0.0, max([*ends, _LEAST_S]), _LEAST_S)[1]
     return outward(min([*ends, 0.0]), max([*ends, 0.0]), _LEAST_S)
 
 
-def _mark(row: Row, height: Height, kind: Kind, x_mm: float, radius_mm: float, scale: Scale, look: Look) -> Parts:
-    shape = shape_of(row)
-    if height.is_known:
-        return round_mark(shape, x_mm, scale.at(height.low_s), radius_mm)
-    # One end is the best that it can have been; towards the other one an arrow says that it goes on.
+def _bounds(height: Height, kind: Kind, x_mm: float, radius_mm: float, scale: Scale, look: Look) -> Parts:
+    """Return a hollow arrow from the best that a time can have been, which has a cap, to the worst. Nothing filled
+    stands there: it would look like a round that did well."""
     best_s, worst_s = height if kind == "turn" else (height.high_s, height.low_s)
-    at_mm = scale.at(best_s)
     back = -1 if kind == "turn" else 1                 # longer turns are up, later pushes down
-    to_mm = at_mm + back * max(abs(scale.at(worst_s) - at_mm), 3.4 * radius_mm)
-    to_mm = min(max(to_mm, scale.to_mm), scale.from_mm)
-    if abs(to_mm - at_mm) < 2.5 * radius_mm:           # at the plot's edge the arrow begins further inside
-        at_mm = to_mm - back * 3.4 * radius_mm
-    begin_mm = at_mm + back * radius_mm
-    return joined([
-        arrow(x_mm, begin_mm, to_mm, 1.5 * radius_mm, look.style.line_mm), round_mark(shape, x_mm, at_mm, radius_mm)
-    ])  # fmt: skip
+    at_mm, to_mm = scale.at(best_s), scale.at(worst_s)
+    if back * (to_mm - at_mm) < _LEAST_ARROW * radius_mm:
+        to_mm = at_mm + back * _LEAST_ARROW * radius_mm
+        to_mm = min(max(to_mm, scale.to_mm), scale.from_mm)
+        at_mm = to_mm - back * _LEAST_ARROW * radius_mm        # at the plot's edge the arrow begins further inside
+    return hollow_arrow(x_mm, at_mm, to_mm, 1.7 * radius_mm, look.style.line_mm)
 
 
 # -- parts of an evening, and the key ---------------------------------------------------------------------------------
@@ -211,12 +231,14 @@ def _numbers(rows: Sequence[Row]) -> dict[int, int]:
     return {place: number for place, number in numbers.items() if number == 1 or number % step == 0}
 
 
-def _key(rows: Sequence[Row], odd: _Odd, width_mm: float, look: Look) -> tuple[Parts, float]:
+def _key(rows: Sequence[Row], of: Heights, odd: _Odd, width_mm: float, look: Look) -> tuple[Parts, float]:
     """Return what the marks mean, those that there are, in as many lines as they need, and how tall that is."""
     shapes = {shape_of(row) for row in rows}
-    entries: list[tuple[Shape | Literal["ring", "dashes"], str]] = [
+    entries: list[tuple[Shape | Literal["ring", "dashes", "arrow"], str]] = [
         (shape, _SHAPE_WORDS[shape]) for shape in SHAPES if shape in shapes
     ]
+    unknown = any(height is not None and not height.is_known for height in of.of)
+    entries += [("arrow", tr("nobody noted when"))] if unknown else []
     entries += [("ring", tr("odd"))] if any(row.folder in odd.folders for row in rows) else []
     entries += [("dashes", tr("odd below it"))] if odd.limit_s is not None else []
     em_mm, radius_mm = look.em_mm, look.style.mark_mm
@@ -229,6 +251,12 @@ def _key(rows: Sequence[Row], odd: _Odd, width_mm: float, look: Look) -> tuple[P
         y_mm = (row + 0.5) * _KEY_EM * em_mm
         if shape == "dashes":
             parts.append(dashed(((x_mm, y_mm), (x_mm + 6 * radius_mm, y_mm)), _LINE_MM))
+        elif shape == "arrow":
+            reach_mm = 0.5 * _KEY_EM * em_mm * (-1 if of.kind == "turn" else 1)
+            parts.append(
+                hollow_arrow(x_mm + radius_mm, y_mm - 0.8 * reach_mm, y_mm + 0.8 * reach_mm, 1.7 * radius_mm,
+                             look.style.line_mm)
+            )  # fmt: skip
         elif shape == "ring":
             parts.append(ring(x_mm + radius_mm, y_mm, 1.4 * radius_mm, _LINE_MM))
         else:
