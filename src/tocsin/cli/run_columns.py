@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from tocsin.analysis.seasons.row import Value
-from tocsin.features.records.rows import NONE_DRAWN, RunRow
+from tocsin.analysis.seasons.row import NONE_DRAWN, Value
+from tocsin.features.records.rows import RunRow
 from tocsin.readable import readable_line
 from tocsin.translation import tr
 

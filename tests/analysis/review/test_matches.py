@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from tests.support.analysis.review_rows import a_push, a_row
@@ -34,9 +35,11 @@ def matches_of(days, times, **facts):
 
 def test_shares_and_their_difference():
     """Newcombe's limits for as many rounds as they are worth; statsmodels for these same broken numbers."""
-    practice = [a_row(k, evening=day, contacts=int(k <= x)) for day, x in zip(DAYS, (2, 1, 3, 2), strict=False)
+    practice = [a_push(k, 3.0, evening=day, contacts=int(k <= x)) for day, x in zip(DAYS, (2, 1, 3, 2), strict=False)
                 for k in range(1, 11)]  # fmt: skip
-    matches = [a_row(k, evening="2031-03-01", folder=f"m{k}", contacts=int(k <= 5), **MATCH) for k in range(1, 13)]
+    matches = [
+        a_push(k, 3.0, evening="2031-03-01", folder=f"m{k}", contacts=int(k <= 5), **MATCH) for k in range(1, 13)
+    ]
     answer = matches_answer(rounds_of(practice + matches, "Break off"))
     one, other = season_share([(2, 10), (1, 10), (3, 10), (2, 10)]), season_share([(5, 12)])
     for of, share, count, rounds in (("practice", one, 8, 40), ("match", other, 5, 12)):
@@ -49,6 +52,32 @@ def test_shares_and_their_difference():
     )
     assert (found.value, found.low, found.high) == pytest.approx((5 / 12 - 8 / 40, low, high))
     assert answer.verdict == ""
+
+
+def test_contacts_are_of_pushes_on_at_the_call_and_of_rounds_as_planned():
+    """What the lot moved, or took a channel from, is no match's like; nor is one that pushed nobody at the call."""
+    times = [[3.0, 3.1, 3.2, 3.3]] * 4
+    rows = practice_of(4, times, shift_s=0.0, late_start_s=0.0, draw_out="none") + matches_of(2, times)
+    usual = matches_answer(rounds_of(rows, "Break off"))
+    assert (usual.figure("contact", "practice").rounds, usual.figure("contact", "match").rounds) == (16, 8)
+    for facts in ({"shift_s": -1.0}, {"shift_s": 1.0}, {"late_start_s": 0.5}, {"draw_out": "rumble"}):
+        more = [a_push(k, 3.15, evening=DAYS[0], folder=f"x{k}", contacts=1, **facts) for k in range(20, 30)]
+        found = matches_answer(rounds_of(rows + more, "Break off"))
+        for of in ("practice", "match", "difference"):
+            assert found.figure("contact", of) == usual.figure("contact", of)
+        # Times are from the call, wherever it came.
+        assert found.figure("break_off", "practice").rounds == 26
+    for push in (False, None):
+        more = [a_row(k, evening=DAYS[0], folder=f"x{k}", push_at_call=push) for k in range(20, 30)]
+        more += [a_row(k, evening="2031-03-01", folder=f"m{k}", push_at_call=push, **MATCH) for k in range(10)]
+        assert matches_answer(rounds_of(rows + more, "Break off")).figures == usual.figures
+    # The least is asked of what is compared: seven such matches are not enough, nor are seven such rounds.
+    few = [row for row in rows if row.folder != "match 1 3"]
+    (lacks,) = [one for one in matches_answer(rounds_of(few, "Break off")).lacking if one.figure == "contact"]
+    assert (lacks.counted, lacks.more) == ("matches", 1)
+    few = [replace(row, shift_s=float(row.round > 1)) if row.drill else row for row in rows]
+    (lacks,) = matches_answer(rounds_of(few, "Break off")).lacking
+    assert (lacks.figure, lacks.counted, lacks.more) == ("contact", "evenings", 4)
 
 
 def test_eight_matches_and_three_evenings_are_needed():
@@ -69,10 +98,10 @@ def test_eight_matches_and_three_evenings_are_needed():
     assert {(one.name, one.of) for one in asked(3, 2).figures} == {
         (name, of) for name in ("contact", "break_off") for of in ("practice", "match", "difference")
     }
-    # A drill without pushes is compared by contacts alone, and lacks nothing else.
+    # A drill without pushes is not compared, and lacks nothing.
     still = [a_row(k, evening=day) for day in DAYS[:3] for k in range(1, 9)]
     found = matches_answer(rounds_of(still + matches_of(2, times), "Break off"))
-    assert ({one.name for one in found.figures}, found.lacking) == ({"contact"}, ())
+    assert (found.figures, found.lacking) == ((), ())
     assert matches_answer(rounds_of(matches_of(5, times), "")).figures == ()
 
 
@@ -92,8 +121,8 @@ def test_what_only_a_video_can_tell_widens_the_limits_from_none_to_all():
     rows = practice_of(4, times)
     sure, all_, none = (
         matches_answer(rounds_of([*rows, *(
-            a_row(k, evening="2031-04-01", folder=f"u{k}", contacts=int(k < contacts),
-                  contacts_unclear=int(k < contacts + unclear), **MATCH)
+            a_push(k, 3.0, evening="2031-04-01", folder=f"u{k}", contacts=int(k < contacts),
+                   contacts_unclear=int(k < contacts + unclear), **MATCH)
             for k in range(12)
         )], "Break off")) for contacts, unclear in ((2, 4), (6, 0), (2, 0))
     )  # fmt: skip

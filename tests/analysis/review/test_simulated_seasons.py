@@ -4,10 +4,15 @@ Seeds are fixed, and bounds go by the size of the sample: what is right passes w
 and each claim stands beside one that code which says nothing, or the same of everything, would break.
 """
 
+import statistics
+
 import pytest
 
 from tests.support.analysis.season_claims import at_most, coverage, pages, truths_of
-from tests.support.analysis.season_worlds import PLAIN, WORLDS
+from tests.support.analysis.season_teams import season_rows
+from tests.support.analysis.season_worlds import PLAIN, WORLDS, Matches
+from tocsin.analysis.review.matches import matches_answer
+from tocsin.analysis.review.rounds import rounds_of
 
 NULL = PLAIN._replace(points=False)
 SEASONS = range(6)
@@ -63,3 +68,20 @@ def test_limits_hold_and_are_limits(name):
 def test_limits_of_a_count():
     assert at_most(0, 59) == pytest.approx(100 * (1 - 0.05 ** (1 / 59)))
     assert at_most(5, 5) == 100
+
+
+def test_matches_that_are_as_practice_are_not_told_apart():
+    """A push is on in half of these matches and in each round, and the lot moves the calls of rounds: that is no
+    difference. Three evenings, eight matches on each; the middles of 20 seasons lie around 0."""
+    seasons = 20
+    world = NULL._replace(evenings=3, matches=tuple(Matches(evening, 8) for evening in range(3)))
+    found = []
+    for seed in range(seasons):
+        answer = matches_answer(rounds_of(season_rows(world, seed)))
+        apart = answer.figure("contact", "difference")
+        if apart is not None:
+            found.append((apart.value, apart.low <= 0 <= apart.high))
+    values = [value for value, _ in found]
+    assert len(values) > seasons / 2
+    assert abs(statistics.mean(values)) < 4 * statistics.stdev(values) / len(values) ** 0.5
+    assert sum(held for _, held in found) >= fewest(len(found), 0.95)

@@ -372,7 +372,8 @@ def test_matches_stand_beside_practice_with_what_else_differs():
     figures += beside("break_off", "s", (3.1, 9), (2.8, 60), 0.3, -0.1, 0.7)
     answer = Answer(question="matches", figures=figures)
     assert line(answer) == (
-        "Contact in 3 of 9 matches and 12 of 60 rounds of practice (in matches 10 of 100 fewer to 42 of 100 more). "
+        "Where a push was on at the call: contact in 3 of 9 matches and 12 of 60 rounds of practice called as planned "
+        "(in matches 10 of 100 fewer to 42 of 100 more). "
         "In matches pushes end 0.3 s later (0.7 s later to 0.1 s sooner). People, robots and opponents differ too."
     )
     assert headline(review(trust(), contacts(0), answer)) == FINE_TEXT
@@ -382,4 +383,7 @@ def test_matches_stand_beside_practice_with_what_else_differs():
         "In matches pushes end 0.7 s later (0.4 to 1.0 s later). People, robots and opponents differ too."
     )
     lacks = Lacking(question="matches", figure="contact", of="difference", counted="matches", more=5, evenings=2)
-    assert not_yet(lacks) == "Not yet: whether contacts are as many in matches. About 5 more matches, 2 evenings."
+    assert not_yet(lacks) == (
+        "Not yet: whether contacts are as many in matches, where a push is on at the call. About 5 more matches, "
+        "2 evenings."
+    )

@@ -45,6 +45,8 @@ def _half_lost(rows):
 
 TEAMS = {
     **{name: lambda name=name: season_rows(WORLDS[name]._replace(evenings=4), 1) for name in WORLDS},
+    # So many matches with a push on at the call that they are compared.
+    "l matches slower": lambda: season_rows(WORLDS["l matches slower"]._replace(evenings=4, pushes=0.9), 1),
     "busy": lambda: season_rows(_BUSY._replace(evenings=5), 2),
     "busy with long names": lambda: _renamed(season_rows(_BUSY._replace(evenings=5), 3)),
     "turns": lambda: season_rows(PLAIN._replace(evenings=3, drills=("turn",)), 1),

@@ -18,14 +18,14 @@ from tocsin.analysis.decisions.choice import OLD_DAYS, Question, Records
 from tocsin.analysis.decisions.home import HomeQuestion, HomeTimes
 from tocsin.analysis.decisions.posterior import Lag, Times, lag_of
 from tocsin.analysis.rounds.stakes import HALF, HOME
-from tocsin.analysis.seasons.row import Row
+from tocsin.analysis.seasons.row import NONE_DRAWN, Row
 from tocsin.analysis.seasons.slopes import slope_within_evenings
 
 _MS_PER_S = 1000
 # A time's bounds in seconds, without an upper one if it was only longer; its evening; whether it has a scribe's lag.
 _Known = tuple[float, float | None, Hashable, bool]
 PLAYED = ("drill", "match", "video", "robot", "page")
-_NONE_DRAWN, _AS_IT_HAPPENED = "none", "key"
+_AS_IT_HAPPENED = "key"
 _NORMAL = 1.96                         # standard deviations that hold 95 of 100
 
 
@@ -160,7 +160,7 @@ def usable(rows: Iterable[Row]) -> tuple[Row, ...]:
     """Return the rounds and matches that tell how a call is answered, in their order."""
     return tuple(
         row for row in rows
-        if row.kind in PLAYED and row.counted and not row.half_speed and row.draw_out in ("", _NONE_DRAWN)
+        if row.kind in PLAYED and row.counted and not row.half_speed and row.draw_out in ("", NONE_DRAWN)
     )  # fmt: skip
 
 

@@ -36,7 +36,8 @@ FIGURES = {
     "clock_error": "± of the match clock, of the middle round, in seconds",
     "clock_error_worst": "± of the match clock in the worst round, in seconds",
     "contact": "share of rounds with a contact while that costs points; over a season with limits by evenings; "
-               "of practice, of matches, and their difference; of values that were dealt",
+               "of practice, of matches, and their difference: where a push was on at the call, and without rounds of "
+               "which the lot moved the call or the start, or took a channel; of values that were dealt",
     "lead": "the plan's own lead of the call, in seconds: that of the last round",
     "no_push": "rounds in which the call found no push",
     "break_off": "middle value of the time from the call to the end of the push that it found, in seconds; of "

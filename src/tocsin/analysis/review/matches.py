@@ -3,6 +3,10 @@
 Nobody drew by lot what was practice and what was a match, or what was played when: people, robots and opponents differ
 too. So there is an interval of the difference, and no verdict.
 
+In a drill a push is on in every round and the lot moves calls, in matches a push is on in about half and no call is
+moved. So contacts are those of rounds and matches whose call found a push on, and of rounds that were as planned. Times
+are from the call to the end of such a push anyway, wherever the lot put the call.
+
 Rounds of one evening are alike, and so are matches of one event day. Of shares the difference's limits are Newcombe's
 for as many rounds as they are worth. Of middle values evenings are drawn anew. Fewer than eight tell too little of how
 evenings differ: there rounds are drawn anew within each, and each evening is moved as evenings of practice differ, but
@@ -37,7 +41,7 @@ _SHORTEST_S = 0.05                     # as which a push counts that the call ju
 
 def matches_answer(rounds: Rounds) -> Answer:
     """Return figures of ``practice`` and of each ``match``, and the ``difference``, match less practice: ``contact``,
-    a share, and ``break_off``, seconds from the call to the end of the push.
+    the share where a push was on at the call, and ``break_off``, seconds from the call to the end of the push.
 
     ``rounds`` are those of a drill, with the matches among its others; a review of matches alone asks nothing.
     """
@@ -48,13 +52,13 @@ def matches_answer(rounds: Rounds) -> Answer:
     figures: list[Figure] = []
     missing: list[Lacking] = []
     for name, is_known, compared in (
-        ("contact", _has_contacts, _contacts), ("break_off", _has_time, _times),
+        ("contact", _is_pressed, _contacts), ("break_off", _has_time, _times),
     ):  # fmt: skip
         practice, match = ([row for row in group if is_known(row)] for group in (rounds.count, matches))
         lack = _lacking(name, practice, match)
         if lack is None:
             figures += compared(practice, match, ("practice", "match"))
-        elif practice or name == "contact":            # a drill without pushes is compared by contacts at most
+        elif practice or not (rounds.count or name == "break_off"):    # a drill without pushes is not compared
             missing.append(lack)
     return Answer(question="matches", figures=tuple(figures), lacking=tuple(missing))
 
@@ -77,8 +81,9 @@ def _day(row: Row) -> date:
     return date.fromisoformat(evening_of(row)[:10])
 
 
-def _has_contacts(row: Row) -> bool:
-    return row.contacts is not None
+def _is_pressed(row: Row) -> bool:
+    """Return whether the call found a push on, as planned, and contacts are known."""
+    return row.push_at_call is True and row.contacts is not None and row.is_as_planned
 
 
 def _has_time(row: Row) -> bool:
@@ -94,7 +99,8 @@ def _lacking(name: str, practice: Sequence[Row], matches: Sequence[Row]) -> Lack
             evenings=math.ceil(more / (len(matches) / days)) if days else 1,
         )  # fmt: skip
     evenings = len({evening_of(row) for row in practice})
-    more = max(FEWEST_EVENINGS - evenings, int(len(practice) < FEWEST_MATCHES))
+    each = len(practice) / evenings if evenings else FEWEST_MATCHES
+    more = max(FEWEST_EVENINGS - evenings, math.ceil((FEWEST_MATCHES - len(practice)) / each))
     if more <= 0:
         return None
     return Lacking(

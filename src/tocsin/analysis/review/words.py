@@ -66,8 +66,9 @@ def not_yet(lacking: Lacking) -> str:
     """Return what is not known yet, with how many rounds and evenings are still missing."""
     what = told_by(lacking.figure)
     if lacking.question == "matches":
-        what = tr("whether contacts are as many in matches") if lacking.figure == "contact" else (
-            tr("whether pushes end as soon in matches")
+        what = (
+            tr("whether contacts are as many in matches, where a push is on at the call") if lacking.figure == "contact"
+            else tr("whether pushes end as soon in matches")
         )
     elif lacking.question == "better":
         what = not_yet_better(lacking)

@@ -108,13 +108,15 @@ def _weeks(answer: Answer) -> list[str]:
 
 
 def matches_line(answer: Answer) -> str:
-    """Return matches beside practice: contacts, and when pushes end; always with what else differs."""
+    """Return matches beside practice: contacts where a push was on, and when pushes end; always with what else differs.
+    """
     said = []
     for_match, for_practice, apart = (answer.figure("contact", of) for of in ("match", "practice", "difference"))
     if for_match and for_practice and apart:
         said.append(tr(
-            "Contact in {x} of {n} matches and {y} of {m} rounds of practice (in matches {limits}).", x=for_match.count,
-            n=for_match.rounds, y=for_practice.count, m=for_practice.rounds, limits=limits_more(apart),
+            "Where a push was on at the call: contact in {x} of {n} matches and {y} of {m} rounds of practice called "
+            "as planned (in matches {limits}).", x=for_match.count, n=for_match.rounds, y=for_practice.count,
+            m=for_practice.rounds, limits=limits_more(apart),
         ))  # fmt: skip
     time = answer.figure("break_off", "difference")
     if time and time.value is not None:

@@ -11,6 +11,7 @@ Value = str | float
 Kind = Literal["drill", "match", "video", "robot", "page", "reaction"]
 # What a drill deals by lot, by the row's fields, in the order in which it is told.
 FACTORS = ("setup", "coach", "draw_out", "shift_s", "late_start_s", "plan_dealt")
+NONE_DRAWN = "none"                    # where the lot took no channel away from a round, though it may
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True, gc=False):
@@ -119,6 +120,12 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     plan_dealt: str = ""
     battery_rounds: int | None = None
     dealt_of: dict[str, int] = {}          # how many values its drill deals, by factor
+
+    @property
+    def is_as_planned(self) -> bool:
+        """Whether a round was called and began as its plan says, as a match is: the lot moved nothing and took no
+        channel away."""
+        return not self.shift_s and not self.late_start_s and self.draw_out in ("", NONE_DRAWN)
 
     @property
     def dealt(self) -> dict[str, Value]:

@@ -14,7 +14,7 @@ from tocsin.analysis.rounds.bounds import Bounds
 from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult
 from tocsin.analysis.rounds.sources import noted_by, scribe_lags_ns, time_noted_by
 from tocsin.analysis.rounds.variation import Condition
-from tocsin.analysis.seasons.row import Kind, Row, Value
+from tocsin.analysis.seasons.row import NONE_DRAWN, Kind, Row, Value
 from tocsin.config.recorded import Rules, rules_of
 from tocsin.errors import TocsinError
 from tocsin.features.records.observed import BY_ROBOT
@@ -40,7 +40,6 @@ from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, p
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
-NONE_DRAWN = "none"
 _UNREAD = tr("its files cannot be read by this version")
 _DIGITS = 3                            # of seconds: milliseconds, far below what people can note
 
