@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from tests.support.analysis.review_pages import assert_tidy
 from tocsin.config.file_cache import NOTHING_SHARED
+from tocsin.config.write.starter import copy_bundled
 from tocsin.export.drawing.fitting import CAP
 from tocsin.export.drawing.page_style import LEAST_CAPITAL_MM
 from tocsin.features.advice.advise import advise
@@ -23,7 +24,7 @@ SIZES = ("a4", "phone")
 CASES = {
     "advised": {}, "frozen": {"events": (date(2031, 2, 25),), "look": True}, "few": {"evenings": 1},
     "hangs": {"second": (0.05, 1.0)}, "two evenings": {"evenings": 2}, "none": {"evenings": 0},
-    "ahead": {"ahead": -4.0},
+    "ahead": {"ahead": -4.0}, "dear seconds": {"second": (3.0, 4.0)},
 }  # fmt: skip
 
 
@@ -70,7 +71,45 @@ def test_the_picture_has_the_curve_todays_lead_the_advised_one_and_what_check_wa
     read = [label.string for label in page.parts.labels]
     assert "now: 4 s" in read
     assert "then: 3.5 s" in read
-    assert "check wants 3.4 s" in read
+    assert "check wants 3.3 s" in read
     assert any(text.startswith("Where it is flat there is nothing to win: ") for text in read)
     (curve,) = (stroke for stroke in page.parts.strokes if stroke.kind == "tone")
     assert len(curve.points) > 15
+
+
+def test_where_check_asks_for_more_than_is_worth_it_one_sentence_says_why_both_are_right():
+    found = document("dear seconds")
+    answer = found.told
+    assert answer.curve.flat_to_s < answer.least_s < answer.now_s
+    said = dict(details(found))["check"]
+    assert said == (
+        f"`tocsin check` wants {answer.least_s:g} s: it leaves room for nine in ten pushes. This weighs points: a lead "
+        f"beyond {answer.curve.flat_to_s:g} s costs more than it saves. Both are right."
+    )
+    (page,) = advice_pages(found, size="a4")
+    read = " ".join(label.string for label in page.parts.labels).replace("\u00a0", " ")
+    assert "Both are right." in read
+    assert f"check wants {answer.least_s:g} s" in read
+    # Where the limit lies in the flat part, below it, or less than a step of the curve beyond, there is nothing to say.
+    for least_s in (0.0, answer.curve.flat_to_s, answer.curve.flat_to_s + 0.2):
+        assert "check" not in dict(details(replace(found, leads=(replace(answer, least_s=least_s), *found.leads[1:]))))
+
+
+def test_a_bundled_plan_is_changed_in_a_copy(tmp_path):
+    """Its line there is the same one, and gives the lead that is advised."""
+    found = document("advised")
+    where, line = line_lines(found)
+    assert found.bundled
+    assert where == (
+        "plans/full.toml comes with Tocsin and stays as it is. `tocsin init my_team --examples` writes a copy of your "
+        "own: in my_team/examples/plans/full.toml, line 20, write this."
+    )
+    copy_bundled(tmp_path)
+    plan = tmp_path / "plans" / "full.toml"
+    lines = plan.read_text("utf-8").split("\n")
+    lines[19] = line.strip()
+    plan.write_text("\n".join(lines), "utf-8")
+    changed = load_advised(str(plan), None, "nothing", NOTHING_SHARED)
+    assert changed.lead_s("break_off") == found.told.change.lead_s
+    own = advise(changed, SEASON.rows, Known(today=date.fromisoformat(SEASON.today), second=(0.75, 1.0)))
+    assert not own.bundled

@@ -8,6 +8,7 @@ import msgspec
 from tocsin import __version__
 from tocsin.analysis.review.leads import needed_leads
 from tocsin.analysis.seasons.row import Row
+from tocsin.config import bundle
 from tocsin.features.advice.advised_plan import AdvisedPlan
 from tocsin.features.advice.answer import AdviceDocument, Format, LeadAnswer
 from tocsin.features.advice.break_off import break_off_answer, window_title
@@ -25,7 +26,7 @@ def advise(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> AdviceDocume
     event = min((day for day in known.events if day >= known.today), default=None)
     return AdviceDocument(
         format=get_args(Format)[0], version=__version__, invented=known.invented, game=timeline.game,
-        plan=timeline.plan, file=plan.file,
+        plan=timeline.plan, file=plan.file, bundled=bundle.holds(plan.path),
         window=window_title(plan.loaded.game), event=event.isoformat() if event else "",
         leads=_one_change(_answers(plan, own, known)),
         close_match=close_match(plan, own, known.second, ahead=known.ahead, spread=known.spread),

@@ -85,7 +85,7 @@ class CloseMatch(msgspec.Struct, frozen=True, kw_only=True):
 class AdviceDocument(msgspec.Struct, frozen=True, kw_only=True):
     """All that advice says of a plan: at most one of its ``leads`` has a change. ``window`` is the title of what the
     call to break off comes before. ``event`` is the day of the next event (ISO 8601), empty for none. ``invented`` is
-    true of the example's team."""
+    true of the example's team. The file of a ``bundled`` plan comes with Tocsin, and is not to be edited."""
 
     format: Format
     version: str
@@ -93,6 +93,7 @@ class AdviceDocument(msgspec.Struct, frozen=True, kw_only=True):
     game: str
     plan: str
     file: str
+    bundled: bool = False
     window: str = ""
     event: str = ""
     leads: tuple[LeadAnswer, ...]

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from tocsin.analysis.decisions.choice import FEWEST_MATCHES
 from tocsin.analysis.decisions.close_match import Fork
+from tocsin.analysis.decisions.curve import LeadCurve
 from tocsin.analysis.decisions.words import (
     fork,
     fork_rests_on,
@@ -37,6 +38,8 @@ def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
     if answer.refused is not None and answer.refused.hangs_on:
         yield tr("to learn"), learn(answer.refused)
     yield tr("a second"), _price(answer)
+    if answer.curve is not None and _is_above(answer, answer.curve):
+        yield tr("check"), _check(answer.lead, answer.least_s, answer.curve.flat_to_s)
     if change is not None and answer.lead == HOME:
         yield tr("returns"), returns_more(change)
     elif change is not None:
@@ -92,6 +95,26 @@ def _price(answer: LeadAnswer) -> str:
         "A call one second earlier costs {points} points a match. It pays if it saves one contact of {contact} points "
         "in {matches} matches.", points=span(low, high), contact=points(contact),
         matches=span(contact / high, contact / low, 0),
+    )
+
+
+def _is_above(answer: LeadAnswer, curve: LeadCurve) -> bool:
+    """Return whether `tocsin check` asks for a lead that is surely beyond the flat part of the curve."""
+    return any(curve.flat_to_s < point.lead_s <= answer.least_s for point in curve.points)
+
+
+def _check(lead: str, least_s: float, flat_to_s: float) -> str:
+    """Return why `tocsin check` asks for a longer lead than is worth it in points: its limits are what nine in ten
+    need."""
+    facts = {"least": seconds(least_s), "flat": seconds(flat_to_s)}
+    if lead == HOME:
+        return tr(
+            "`tocsin check` wants {least}: it leaves room for nine in ten ways home. This weighs points: a lead beyond "
+            "{flat} costs more than it saves. Both are right.", **facts,
+        )
+    return tr(
+        "`tocsin check` wants {least}: it leaves room for nine in ten pushes. This weighs points: a lead beyond {flat} "
+        "costs more than it saves. Both are right.", **facts,
     )
 
 

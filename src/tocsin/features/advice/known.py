@@ -7,12 +7,11 @@ import msgspec
 
 from tocsin.analysis.decisions.choice import FROZEN_DAYS, Records
 from tocsin.analysis.review.leads import Needed
+from tocsin.features.records.measured_leads import to_tenths
 from tocsin.lint.leads import least_lead_ns
-from tocsin.lint.subject import MeasuredLead
 from tocsin.units import NS_PER_S
 
 USUAL_PUSHES = (0.1, 0.5)              # share of matches with a push on at the call; common practice, no source
-_TENTH_NS = NS_PER_S // 10             # a lead that check asks for is rounded up to it
 FEWEST_FOR_CURVE = 6                   # rounds
 
 
@@ -34,8 +33,7 @@ class Known(msgspec.Struct, frozen=True, kw_only=True):
     def least_s(self, lead: str) -> float:
         """Return below which length `tocsin check` objects to a lead, in seconds."""
         one = self.needed.get(lead)
-        shown = None if one is None else MeasuredLead(-(-one.lead_ns // _TENTH_NS) * _TENTH_NS, one.rounds, one.missing)
-        return least_lead_ns(lead, shown) / NS_PER_S
+        return least_lead_ns(lead, None if one is None else to_tenths(one)) / NS_PER_S
 
     def shows(self, records: Records) -> bool:
         """Return whether the curve is shown: an event that is near hides it, unless people look."""

@@ -1,6 +1,5 @@
 """What leads are worth, as a picture: a curve with its band, today's lead, the flat part. Pure; lengths in mm."""
 
-import math
 from collections.abc import Sequence
 from functools import partial
 from itertools import pairwise
@@ -37,7 +36,7 @@ def price_picture(curve: LeadCurve, now_s: float, then_s: float | None = None, l
     if then_s is not None:
         named.append((then_s, tr("then: {lead:g} s", lead=then_s)))
     if curve.points[0].lead_s < least_s < curve.points[-1].lead_s:
-        named.append((least_s, tr("check wants {lead} s", lead=f"{math.ceil(10 * least_s) / 10:g}")))
+        named.append((least_s, tr("check wants {lead} s", lead=f"{least_s:g}")))
     title = tr("Points a match, against {lead:g} s", lead=now_s)
     return Picture(title, partial(_plot, curve, sorted(named)), _sentence(curve, now_s), _TALL)
 

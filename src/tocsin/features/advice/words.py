@@ -18,7 +18,7 @@ from tocsin.analysis.decisions.choice import (
 )
 from tocsin.analysis.decisions.words import hangs, points, seconds
 from tocsin.analysis.decisions.worth import MOST
-from tocsin.features.advice.answer import AdviceDocument, Change, LeadAnswer, Unfit
+from tocsin.features.advice.answer import AdviceDocument, Change, LeadAnswer, PlanLine, Unfit
 from tocsin.lint.leads import HOME
 from tocsin.translation import tr, trn
 
@@ -47,6 +47,8 @@ def line_lines(document: AdviceDocument) -> tuple[str, ...]:
     if change is None:
         return ()
     line = change.plan_line
+    if document.bundled and line is not None:
+        return _in_a_copy(line), f"    {line.text}"
     if line is None:
         return (
             tr(
@@ -58,6 +60,14 @@ def line_lines(document: AdviceDocument) -> tuple[str, ...]:
         "In {file}, line {line}, write this. Tocsin changes nothing itself.", file=line.file, line=line.line
     )
     return where, f"    {line.text}"
+
+
+def _in_a_copy(line: PlanLine) -> str:
+    """Return where to change a bundled plan: in the copy that `tocsin init` makes, line by line the same."""
+    return tr(
+        "{file} comes with Tocsin and stays as it is. `tocsin init my_team --examples` writes a copy of your own: in "
+        "{copy}, line {line}, write this.", file=line.file, copy=f"my_team/examples/{line.file}", line=line.line,
+    )
 
 
 def curve_lines(document: AdviceDocument) -> Iterator[str]:

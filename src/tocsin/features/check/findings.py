@@ -8,7 +8,7 @@ from tocsin.channels.light.protocol import current_ma, frame_interval_ns, frame_
 from tocsin.channels.screen.field import FRAME_SHARE, SIDE_SHARE, field_colours, full_until_ns
 from tocsin.config.checking import Checked
 from tocsin.features.check.places import Spot, Spots
-from tocsin.features.records.measured_leads import measured_leads
+from tocsin.features.records.measured_leads import measured_leads, to_tenths
 from tocsin.journal.reader import OnBroken
 from tocsin.lint.drills import inspect_drill
 from tocsin.lint.finding import Finding
@@ -19,9 +19,6 @@ from tocsin.model.plan import Plan
 from tocsin.model.rig import Rig
 from tocsin.speech.cache import Spoken, WordCache
 from tocsin.speech.engines import engine_of_system
-from tocsin.units import NS_PER_S
-
-_TENTH_NS = NS_PER_S // 10
 
 
 class LocatedFinding(NamedTuple):
@@ -75,13 +72,9 @@ def found_in(
 
 
 def _needed(runs: Path | None, game: str, on_broken: OnBroken) -> dict[str, MeasuredLead]:
-    """Return what runs in a game have shown to be needed of leads, by their names; to the tenth of a second, upwards:
-    finer nobody notes it."""
+    """Return what runs in a game have shown to be needed of leads, by their names."""
     found = measured_leads(runs, game, on_broken) if runs is not None else {}
-    return {
-        lead: MeasuredLead(-(-one.lead_ns // _TENTH_NS) * _TENTH_NS, one.rounds, one.missing)
-        for lead, one in found.items()
-    }
+    return {lead: to_tenths(one) for lead, one in found.items()}
 
 
 def _said_ns(shelf: WordCache | None, plan: Plan, rig: Rig | None) -> dict[str, int]:

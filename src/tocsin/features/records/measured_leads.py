@@ -6,6 +6,10 @@ from tocsin.analysis.review.leads import Needed, needed_leads
 from tocsin.errors import JournalError
 from tocsin.features.records.season_rows import season_rows
 from tocsin.journal.reader import OnBroken
+from tocsin.lint.subject import MeasuredLead
+from tocsin.units import NS_PER_S
+
+_TENTH_NS = NS_PER_S // 10
 
 
 def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Needed]:
@@ -19,3 +23,8 @@ def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Need
         return needed_leads(season_rows([runs], on_broken), game)
     except JournalError:
         return {}
+
+
+def to_tenths(needed: Needed) -> MeasuredLead:
+    """Return a needed lead as it is told: to the tenth of a second, upwards, since finer nobody notes it."""
+    return MeasuredLead(-(-needed.lead_ns // _TENTH_NS) * _TENTH_NS, needed.rounds, needed.missing)

@@ -118,7 +118,7 @@ def _plot(
     top_mm = (flag_mm + 0.4 * look.em_mm) if changes else 0.6 * look.em_mm
     frame = Frame(gutter_mm(texts, look), top_mm, width_mm, height_mm - below_mm(look))
     up = Scale(max(low, 0.0), high, frame.low_mm - look.style.mark_mm, frame.top_mm + look.style.mark_mm)
-    across = Scale(0.5, max(len(found), 4) + 0.5, frame.left_mm, frame.right_mm)
+    across = Scale(0.5, len(found) + 0.5, frame.left_mm, frame.right_mm)
     places = list(range(1, len(found) + 1))
     named = {change.evening for change in changes}
     parts = [
