@@ -18,6 +18,9 @@ from tests.support.analysis.dealt_seasons import (
 )
 from tocsin.analysis.review.answer import Lacking
 from tocsin.analysis.review.better import better_answer
+from tocsin.analysis.review.headline import headline
+from tocsin.analysis.review.season import season_review
+from tocsin.analysis.review.words import line
 from tocsin.analysis.seasons.evidence import evidence_of_seconds, evidence_of_yes, pairs_for, pairs_for_shares
 from tocsin.model.drill import Drill, Vary
 from tocsin.model.project import Question
@@ -225,6 +228,28 @@ def test_contacts_are_compared_with_their_shares():
     # A contact that only a video can tell is neither.
     unclear = [changed(row, contacts=0, contacts_unclear=1) if row.session == "s8" else row for row in rows]
     assert one_of(better_answer(unclear, COACH), of).pairs == 40
+
+
+def test_beside_what_is_better_by_time_stand_the_contacts_of_both():
+    """Seen: "better" by 0.1 s while rounds with a contact were twice as many."""
+    def came(row):
+        quick = row.coach == "calling"
+        return {**exact(3.0 if quick else 4.0), "contacts": int(quick and row.session == "s1"), "clean": None}
+
+    rows = season_rows(BREAK_OFF, 9, came)
+    for question in (COACH, SETUP, None):                              # asked, beside, and where nobody asked
+        answer = better_answer(rows, question)
+        assert one_of(answer, OF_COACH).less == "calling"
+        calling, silent = (answer.figure("contact", f"{OF_COACH}: {value}") for value in ("calling", "silent"))
+        assert (calling.count, calling.rounds, silent.count, silent.rounds) == (5, 45, 0, 45)
+        said = line(answer)
+        assert "better" not in said
+        assert "Coach calling: pushes end 1.0 s sooner than coach silent" in said
+        assert "Contact in 5 of 45 rounds with coach calling, in 0 of 45 with coach silent: that may be" in said
+        assert "calling" not in headline(season_review(rows, question=question))
+    # Nothing of it where nothing is better.
+    equal = better_answer(season_rows(BREAK_OFF, 3, by_coach(4.0)), COACH)
+    assert equal.figure("contact", f"{OF_COACH}: calling") is None
 
 
 def test_a_drill_without_pushes_is_compared_by_the_turn_and_never_by_a_contact_that_cannot_be():

@@ -187,6 +187,34 @@ def test_what_was_not_asked_but_is_known_stands_below_the_question_of_the_month(
     assert details(both) == ("Plan a is better than plan b: pushes end 0.4 s sooner (0.1 to 0.9 s).",)
 
 
+DIFFER = "Coach calling: pushes end 0.1 s sooner than coach silent (0.0 to 0.3 s)."
+BETTER = "Coach calling is better than coach silent: pushes end 0.1 s sooner (0.0 to 0.3 s)."
+
+
+@pytest.mark.parametrize(("calling", "silent", "begins", "ends"), [
+    ((10, 0.03, 0.3), (5, 0.01, 0.2), DIFFER, "10 of 82 rounds with coach calling, in 5 of 82 with coach silent: that"
+                                              " may be chance."),
+    ((40, 0.35, 0.6), (5, 0.01, 0.2), DIFFER, "40 of 82 rounds with coach calling, in 5 of 82 with coach silent."),
+    ((5, None, None), (10, None, None), BETTER, "5 of 82 rounds with coach calling, in 10 of 82 with coach silent: that"
+                                                " may be chance."),
+    ((5, 0.01, 0.2), (5, 0.01, 0.2), BETTER, "5 of 82 rounds with coach calling, in 5 of 82 with coach silent."),
+])  # fmt: skip
+def test_what_is_sooner_is_not_better_with_more_contacts(calling, silent, begins, ends):
+    by_time = compared("coach", "calling", "silent", 0.1, 0.0, 0.3)
+    beside = [
+        Figure(name="contact", of=f"{by_time.comparisons[0].of}: {value}", unit="share", value=x / 82, count=x,
+               rounds=82, low=low, high=high)
+        for value, (x, low, high) in (("calling", calling), ("silent", silent))
+    ]  # fmt: skip
+    answer = replace(by_time, figures=(*by_time.figures, *beside))
+    said = f"{begins} Contact in {ends}"
+    assert line(answer) == said
+    assert headline(review(trust(), answer)) == (said if begins == BETTER else "Too little to tell of yet.")
+    # What is better by contacts is not called chance beside it.
+    touched = replace(by_time.comparisons[0], of="coach: calling / silent: contact", outcome="contact")
+    assert "chance" not in line(replace(answer, comparisons=(*answer.comparisons, touched)))
+
+
 def test_a_comparison_of_contacts_counts_both_sides():
     of = "coach: calling / silent: contact"
     one = Comparison(of=of, factor="coach", first="calling", second="silent", outcome="contact", verdict="better",

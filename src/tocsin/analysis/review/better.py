@@ -7,7 +7,8 @@ happened, not by the card. Blocks at half speed were never meant to count.
 
 Whoever asks much finds something. So one question is named before its evenings are played, and takes evidence of 20
 for each pair of its values; all that is shown beside it shares one more chance in twenty. Values are compared by the
-seconds until a push ended, or until the turn, whichever the drill gives; those of the question by all outcomes.
+seconds until a push ended, or until the turn, whichever the drill gives; those of the question by all outcomes. Beside
+what is better by time stand the contacts of both: who breaks off sooner may touch more.
 """
 
 import math
@@ -77,6 +78,11 @@ class _Compared(NamedTuple):
         """What tells it apart in figures and JSON."""
         return f"{self.factor}: {value_text(self.first)} / {value_text(self.second)}: {self.outcome}"
 
+    @property
+    def values(self) -> tuple[str, Value, Value]:
+        """What is compared, whatever by."""
+        return self.factor, self.first, self.second
+
 
 def better_answer(rows: Iterable[Row], question: Question | None = None) -> Answer:
     """Return the comparisons of all that was dealt by lot: their evidence and, of seconds, the limits of the difference
@@ -90,16 +96,20 @@ def better_answer(rows: Iterable[Row], question: Question | None = None) -> Answ
     since = question.since if question else ""
     named: list[_Compared] = []
     beside: list[_Compared] = []
+    contacts: dict[tuple[str, Value, Value], _Compared] = {}
     for factor in FACTORS.values():
         if factor != asked:
-            beside += next(iter(_by_outcome(rows, factor)), [])
+            by_outcome = _by_outcome(rows, factor)
+            contacts.update(_contacts(by_outcome))
+            beside += next(iter(by_outcome), [])
             continue
         by_outcome = _by_outcome([row for row in rows if (row.evening or row.local or row.wall)[:10] > since], factor)
+        contacts.update(_contacts(by_outcome))
         named = by_outcome[0] if by_outcome and since else []
         beside[:0] = [one for group in by_outcome[bool(named):] for one in group]
     told = [
-        *(_told(one, needed_beside(len(named)), named=True) for one in named),
-        *(_told(one, needed_beside(len(beside)), named=False) for one in beside),
+        *(_told(one, needed_beside(len(named)), contacts.get(one.values), named=True) for one in named),
+        *(_told(one, needed_beside(len(beside)), contacts.get(one.values), named=False) for one in beside),
     ]
     lacking = [one for _, _, missing in told for one in missing]
     if not (named if since else told):
@@ -175,8 +185,15 @@ def _of_values(blocks: _Blocks, factor: str, values: tuple[Value, Value], outcom
     )
 
 
-def _told(compared: _Compared, needed: float, *, named: bool) -> tuple[Comparison, list[Figure], list[Lacking]]:
-    """Return a comparison with its figures, and what it lacks."""
+def _contacts(by_outcome: Sequence[Sequence[_Compared]]) -> dict[tuple[str, Value, Value], _Compared]:
+    """Return what is compared by contact, by what it is."""
+    return {one.values: one for group in by_outcome for one in group if one.outcome == "contact"}
+
+
+def _told(
+    compared: _Compared, needed: float, contacts: _Compared | None, *, named: bool
+) -> tuple[Comparison, list[Figure], list[Lacking]]:
+    """Return a comparison with its figures, and what it lacks; beside what is better by time the ``contacts``."""
     weigh = evidence_of_seconds if compared.outcome in _SECONDS else evidence_of_yes
     found = weigh(compared.differences, needed=needed)
     verdict = _IDS[found.verdict]
@@ -191,7 +208,10 @@ def _told(compared: _Compared, needed: float, *, named: bool) -> tuple[Compariso
     if found.pairs < FEWEST_PAIRS:
         return comparison, [], [_lacking(compared, "difference", FEWEST_PAIRS - found.pairs)]
     lacking = [_lacking(compared, "evidence", _more(compared, found))] if verdict == "not_yet" else []
-    return comparison, _figures(compared, found), lacking
+    figures = _figures(compared, found)
+    if less and contacts and contacts.pairs and compared.outcome in _SECONDS:
+        figures += _shares(contacts, compared.of)
+    return comparison, figures, lacking
 
 
 def _figures(compared: _Compared, found: Evidence) -> list[Figure]:
@@ -210,11 +230,16 @@ def _figures(compared: _Compared, found: Evidence) -> list[Figure]:
             low=found.low if limited and math.isfinite(found.low) else None,
             high=found.high if limited and math.isfinite(found.high) else None, rounds=rounds, evenings=evenings,
         )]  # fmt: skip
-    shares = [
-        _share([pair[place] for pair in pairs], f"{of}: {value_text(value)}", evenings)
+    return [evidence, *_shares(compared, of)]
+
+
+def _shares(compared: _Compared, of: str) -> list[Figure]:
+    """Return the share of rounds with a contact of each value."""
+    evenings = len({pair.first.evening for pair in compared.pairs})
+    return [
+        _share([pair[place] for pair in compared.pairs], f"{of}: {value_text(value)}", evenings)
         for place, value in enumerate((compared.first, compared.second))
     ]
-    return [evidence, *shares]
 
 
 def _share(rows: Sequence[Row], of: str, evenings: int) -> Figure:

@@ -13,7 +13,7 @@ from tocsin.analysis.review.answer import Answer, Figure, Question, Review
 from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
 from tocsin.analysis.review.outcomes import FEWEST_EVENINGS
 from tocsin.analysis.review.words import contact_words, home_words, line
-from tocsin.analysis.review.words_evidence import BETTER, CHOSEN, comparison_line
+from tocsin.analysis.review.words_evidence import BETTER, CHOSEN, comparison_line, is_opposed
 from tocsin.analysis.review.words_trends import is_clear
 from tocsin.analysis.seasons.evidence import NO_MATTER_S
 from tocsin.translation import tr, trn
@@ -151,9 +151,9 @@ def _late(on: Figure | None) -> str:
 
 
 def _better(answer: Answer) -> Iterator[_Better]:
-    """Yield what the lot showed to differ."""
+    """Yield what the lot showed to differ, but nothing that is sooner with more contacts."""
     for one in answer.comparisons:
-        if one.verdict in BETTER:
+        if one.verdict in BETTER and not is_opposed(answer, one):
             apart = answer.figure("difference", one.of)
             small = apart is not None and apart.value is not None and tenth(abs(apart.value)) < NO_MATTER_S
             yield _Better(comparison_line(answer, one), not small, one.factor in CHOSEN)

@@ -1,7 +1,8 @@
 """Say which of two things that the drill dealt by lot is better, or how much longer it takes to know.
 
 "Better" is said of what a team may choose: the coach, the signals, the plan. Of set-ups and of calls that the lot moved
-it is only said where pushes end sooner: an earlier call that is used up is not better.
+it is only said where pushes end sooner: an earlier call that is used up is not better. Nor is it said of what ends
+pushes sooner while more of its rounds had a contact.
 """
 
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
@@ -33,7 +34,15 @@ def comparison_line(answer: Answer, one: Comparison) -> str:
     if one.verdict == "no_difference":
         return tr("{first} or {second}: no difference that matters.", first=_begin(first), second=second)
     less, more = (first, second) if one.less == one.first else (second, first)
-    return _by_contact(answer, one, less, more) if one.outcome == "contact" else _by_seconds(answer, one, less, more)
+    if one.outcome == "contact":
+        return _by_contact(answer, one, less, more)
+    return " ".join(filter(None, (_by_seconds(answer, one, less, more), _beside(answer, one, less, more))))
+
+
+def is_opposed(answer: Answer, one: Comparison) -> bool:
+    """Return whether the value that ends pushes sooner had a contact in more of its rounds: then it is not better."""
+    low, high = _contacts(answer, one)
+    return one.outcome != "contact" and low is not None and high is not None and (low.value or 0) > (high.value or 0)
 
 
 def not_yet_better(lacking: Lacking) -> str:
@@ -80,16 +89,17 @@ def _by_seconds(answer: Answer, one: Comparison, less: str, more: str) -> str:
     side = 1 if one.less == one.first else -1          # the figure is the second value less the first
     gain = tenth(side * found.value) if found and found.value is not None else 0.0
     words = {"less": _begin(less), "more": more}
+    chosen = one.factor in CHOSEN and not is_opposed(answer, one)
     if found is None or gain <= 0:
         # The most evidence of all looks counts, so by now the mean may say less, or something else.
-        match one.factor in CHOSEN, one.verdict == _SURE:
+        match chosen, one.verdict == _SURE:
             case True, True:
                 return tr("{less} is surely better than {more}: by how much is not clear.", **words)
             case True, False:
                 return tr("{less} is better than {more}: by how much is not clear.", **words)
         return tr("{less} and {more} differ: by how much is not clear.", **words)
     words |= {"time": seconds(gain), "limits": limits_sooner(_sided(found, side))}
-    match one.factor in CHOSEN, one.verdict == _SURE, one.outcome:
+    match chosen, one.verdict == _SURE, one.outcome:
         case True, True, "turn":
             return tr("{less} is surely better than {more}: robots turn {time} sooner ({limits}).", **words)
         case True, True, _:
@@ -104,8 +114,7 @@ def _by_seconds(answer: Answer, one: Comparison, less: str, more: str) -> str:
 
 
 def _by_contact(answer: Answer, one: Comparison, less: str, more: str) -> str:
-    other = one.second if one.less == one.first else one.first
-    low, high = (answer.figure("contact", f"{one.of}: {value}") for value in (one.less, other))
+    low, high = _contacts(answer, one)
     words: dict[str, object] = {"less": _begin(less), "more": more}
     if low and high:
         words |= {"x": low.count, "n": low.rounds, "y": high.count, "m": high.rounds}
@@ -115,6 +124,30 @@ def _by_contact(answer: Answer, one: Comparison, less: str, more: str) -> str:
         case True, False:
             return tr("{less} is better than {more}: contact in {x} of {n} rounds, not {y} of {m}.", **words)
     return tr("{less}: contact in {x} of {n} rounds; {more}: in {y} of {m}.", **words)
+
+
+def _beside(answer: Answer, one: Comparison, less: str, more: str) -> str:
+    """Return the contacts beside what is sooner; that they differ may be chance where their limits overlap, and they
+    are not compared by contacts with a verdict."""
+    low, high = _contacts(answer, one)
+    if low is None or high is None:
+        return ""
+    words = {"x": low.count, "n": low.rounds, "y": high.count, "m": high.rounds, "less": less, "more": more}
+    fewer, greater = sorted((low, high), key=lambda figure: figure.value or 0)
+    values = one.factor, one.first, one.second
+    apart = (fewer.high is not None and greater.low is not None and fewer.high < greater.low) or any(
+        other.outcome == "contact" and other.verdict in BETTER and (other.factor, other.first, other.second) == values
+        for other in answer.comparisons
+    )
+    if apart or fewer.value == greater.value:
+        return tr("Contact in {x} of {n} rounds with {less}, in {y} of {m} with {more}.", **words)
+    return tr("Contact in {x} of {n} rounds with {less}, in {y} of {m} with {more}: that may be chance.", **words)
+
+
+def _contacts(answer: Answer, one: Comparison) -> tuple[Figure | None, Figure | None]:
+    """Return the contacts of the value that is less, and of the other."""
+    other = one.second if one.less == one.first else one.first
+    return answer.figure("contact", f"{one.of}: {one.less}"), answer.figure("contact", f"{one.of}: {other}")
 
 
 def _sided(figure: Figure, side: int) -> tuple[float | None, float | None]:
