@@ -12,6 +12,7 @@ from tocsin.analysis.review.answer import Answer, Figure
 from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.times import break_off_times
+from tocsin.analysis.review.words_trends import tired_line
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import look_of
 from tocsin.export.drawing.plot import below_mm
@@ -285,7 +286,9 @@ def test_the_trend_within_evenings_points_where_times_go():
     (x0, y0), (x1, y1) = trend.points
     assert x1 > x0
     assert (y1 < y0) == (slope > 0)
-    assert "chance" not in by_round.sentence
+    assert tired_line(replace(review.answer("tired"), figures=(review.answer("tired").figure("by_round"),))) in (
+        by_round.sentence
+    )
 
 
 def test_a_trend_that_may_be_none_says_so():
@@ -293,7 +296,16 @@ def test_a_trend_that_may_be_none_says_so():
     figure = review.answer("tired").figure("by_battery")
     assert figure.low < 0 < figure.high
     (_, by_battery) = within(review, found)
-    assert "which may be chance" in by_battery.sentence
+    assert by_battery.sentence.startswith("No sure change. ")
+
+
+def test_a_place_has_one_mark_and_its_axis_a_unit():
+    review, found = review_of_season("twenty evenings"), rounds_of(team("twenty evenings"))
+    for picture in within(review, found):
+        parts = drawn(picture)
+        places = [x for x, _ in middles(parts, colour=INK)]
+        assert len(places) == len({round(x, 3) for x in places})
+        assert [label.string for label in parts.labels if label.string == "0 s"] == ["0 s"]
 
 
 def test_an_evening_tells_no_trend():

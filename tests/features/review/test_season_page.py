@@ -1,5 +1,7 @@
 """The season's pages: two at most, nothing on top of anything else, what was changed and what the lot compared."""
 
+import itertools
+
 import pytest
 from msgspec.structs import replace
 
@@ -85,6 +87,27 @@ def test_tiles_say_what_only_a_video_tells_and_of_which_lead_they_are():
     assert told.count("at lead 3.5 s") >= 2
     assert any(text.endswith("lead 4 s, then 4.5 s, then 3.5 s") for text in told)
     assert not any("at lead" in text for text in strings(pages("five evenings")))
+
+
+@pytest.mark.parametrize("name", ["busy", "five evenings", "twenty evenings", "three evenings"])
+def test_the_first_page_is_full_before_a_second_one_begins(name):
+    found = pages(name)
+    if len(found) > 1:
+        below = min(label.y_mm - label.above_mm for label in found[1].parts.labels)
+        used_mm = max(label.y_mm for label in found[0].parts.labels)
+        assert A4_MM[1] - below - used_mm < 30
+
+
+def test_a_long_list_has_even_gaps_on_all_pages_of_a_phone():
+    (page,) = pages("busy", "phone", tall=True)
+    listed = [label for label in page.parts.labels if label.kind == "list"]
+    first = next(place for place, label in enumerate(listed) if label.string.startswith("Not yet"))
+    last = max(place for place, label in enumerate(listed) if label.string.startswith("Not yet"))
+    listed = listed[first : last + 1]
+    assert sum(label.string.startswith("Not yet") for label in listed) > 5
+    apart = [below.y_mm - above.y_mm for above, below in itertools.pairwise(listed)]
+    new = [gap for gap, label in zip(apart, listed[1:], strict=True) if label.string.startswith("Not yet")]
+    assert max(new) - min(new) < 1.0
 
 
 # -- the meter --------------------------------------------------------------------------------------------------------

@@ -32,7 +32,8 @@ def on_pages(blocks: Sequence[ShapeRow], look: Look, *, each: ShapeRow | None = 
     pages: list[list[ShapeRow]] = []
     used_mm = 0.0
     for block in blocks:
-        more_mm = block.height_mm + (style.gap_mm if pages and pages[-1] else 0.0)
+        gap_mm = style.gap_mm if block.close_mm is None else block.close_mm
+        more_mm = block.height_mm + (gap_mm if pages and pages[-1] else 0.0)
         if not pages or used_mm + more_mm > room_mm + HAIR_MM:
             pages.append([])
             used_mm, more_mm = 0.0, block.height_mm

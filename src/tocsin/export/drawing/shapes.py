@@ -114,19 +114,22 @@ class Page(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ShapeRow(NamedTuple):
-    """Parts of a row whose top is at 0, and how tall it is."""
+    """Parts of a row whose top is at 0, and how tall it is; a ``close_mm`` is how far it stands below the row above
+    where both are of one list."""
 
     parts: Parts
     height_mm: float
+    close_mm: float | None = None
 
 
 def stacked(rows: Iterable[ShapeRow], gap_mm: float = 0.0) -> ShapeRow:
     """Return rows one below the other, so far apart."""
     parts, y_mm = [], 0.0
-    for row in rows:
+    for place, row in enumerate(rows):
+        y_mm += (gap_mm if row.close_mm is None else row.close_mm) if place else 0.0
         parts.append(row.parts.moved(0.0, y_mm))
-        y_mm += row.height_mm + gap_mm
-    return ShapeRow(joined(parts), max(0.0, y_mm - gap_mm))
+        y_mm += row.height_mm
+    return ShapeRow(joined(parts), y_mm)
 
 
 class Pen:

@@ -18,7 +18,7 @@ _LINE_MM = 0.5
 _PART = 5                              # of what is not told yet, on one page of a phone
 _MOST_DETAILS = 4
 _MOST_LEADS = 4                        # that are named, in their order
-_APART_EM = 0.25                       # paragraphs of a list
+_APART_EM = 0.15                       # paragraphs of a list
 
 
 def head(review: Review, rows: Sequence[Row], names: Mapping[str, str], look: Look) -> ShapeRow:
@@ -98,7 +98,9 @@ def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
 
 def not_yet_parts(found: Sequence[Lacking], look: Look) -> list[ShapeRow]:
     """Return the whole list in parts, none of which is taller than a phone's page."""
-    return [not_yet_list(found[first : first + _PART], _PART, look) for first in range(0, len(found), _PART)]
+    close_mm = _APART_EM * look.em_mm
+    parts = [not_yet_list(found[first : first + _PART], _PART, look) for first in range(0, len(found), _PART)]
+    return [part._replace(close_mm=close_mm) if place else part for place, part in enumerate(parts)]
 
 
 def told_beside(review: Review, question: Question, rows: Sequence[Row], look: Look) -> ShapeRow:

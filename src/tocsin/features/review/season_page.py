@@ -35,8 +35,11 @@ from tocsin.features.review.told import title
 from tocsin.translation import tr
 
 MOST_PAGES = 2
-# How tall pictures are, in shares of what a page would like, and how many lines the list of what is missing has.
-_TRIES = ((1.5, 12), (1.3, 12), (1.15, 12), (1.0, 12), (0.9, 8), (0.8, 6), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
+# How tall pictures are, in shares of what a page would like: so tall that they fill the first page.
+_TALL = tuple(share / 20 for share in range(30, 15, -1))
+_LIST = 12                             # lines of what is missing
+# Where two pages do not hold that, that list is shorter.
+_TRIES = ((0.9, 8), (0.8, 6), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
 _ALL = 99
 
 
@@ -66,11 +69,23 @@ def season_pages(
     if size == "phone":
         blocks = _blocks(review, rounds, names, look, tall=1.0, most=_ALL)
         return (tall_page([*above, *blocks], look),) if tall else on_pages(blocks, look, each=mark)
+    found = [
+        on_pages(_blocks(review, rounds, names, look, tall=share, most=_LIST), look, each=mark) for share in _TALL
+    ]
+    fitting = [pages for pages in found if len(pages) <= MOST_PAGES]
+    if fitting:
+        fewest = min(len(pages) for pages in fitting)
+        return max((pages for pages in fitting if len(pages) == fewest), key=lambda pages: _used_mm(pages[0]))
     for share, most in _TRIES:
         pages = on_pages(_blocks(review, rounds, names, look, tall=share, most=most), look, each=mark)
         if len(pages) <= MOST_PAGES:
             break
     return pages
+
+
+def _used_mm(page: Page) -> float:
+    """Return how far down a page reaches."""
+    return max((label.y_mm for label in page.parts.labels), default=0.0)
 
 
 def _blocks(

@@ -8,8 +8,11 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import NamedTuple
 
-from tocsin.analysis.review.answer import Figure, Review
+from msgspec.structs import replace
+
+from tocsin.analysis.review.answer import Answer, Figure, Review
 from tocsin.analysis.review.rounds import Rounds, evening_of
+from tocsin.analysis.review.words_trends import tired_line
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look, Picture, between
 from tocsin.export.drawing.plot import (
@@ -40,6 +43,16 @@ class _Push(NamedTuple):
     beyond_s: float
 
 
+class _Spot(NamedTuple):
+    """What is drawn of a place: the mean of its pushes and where the middle half of them lies; of few each by itself.
+    """
+
+    place: int
+    beyond_s: float
+    low_s: float | None = None
+    high_s: float | None = None
+
+
 def within(review: Review, rounds: Rounds) -> list[Picture]:
     """Return the pictures of what is told of times within evenings: by round, by battery."""
     answer = review.answer("tired")
@@ -50,20 +63,19 @@ def within(review: Review, rounds: Rounds) -> list[Picture]:
     ):  # fmt: skip
         figure = answer.figure(name) if answer else None
         pushes = _pushes(rounds, place) if figure else []
-        if figure and pushes:
-            sentence = _sentence(figure, of_battery=place is not None)
-            found.append(Picture(title, partial(_plot, tuple(pushes), figure, axis), sentence, _TALL))
+        if answer and figure and pushes:
+            spots = _spots(pushes)
+            said = tr("Dots: the mean; lines: the middle half of the pushes; dashes: the trend.")
+            sentence = f"{_trend(answer, figure)} {said}"
+            found.append(Picture(title, partial(_plot, spots, _middle(pushes), figure, axis), sentence, _TALL))
     return found
 
 
-def _sentence(figure: Figure, *, of_battery: bool) -> str:
-    """Return how the picture is read; a trend whose limits lie on both sides of none may be chance."""
-    up = tr("Up: slower as the battery gets older.") if of_battery else tr("Up: slower as the evening goes on.")
+def _trend(answer: Answer, figure: Figure) -> str:
+    """Return what the trend is, in the words that all else has for it; one whose limits lie on both sides of none is
+    not sure."""
     clear = figure.low is not None and figure.high is not None and (figure.low > 0 or figure.high < 0)
-    dots = tr("Big dots: the mean; dashes: the trend.") if clear else (
-        tr("Big dots: the mean; dashes: the trend, which may be chance.")
-    )
-    return f"{up} {dots}"
+    return tired_line(replace(answer, figures=(figure,), verdict="")) if clear else tr("No sure change.")
 
 
 def _pushes(rounds: Rounds, place_of: Callable[[Row], int | None] | None) -> list[_Push]:
@@ -85,45 +97,52 @@ def _pushes(rounds: Rounds, place_of: Callable[[Row], int | None] | None) -> lis
     return found
 
 
+def _spots(pushes: Sequence[_Push]) -> tuple[_Spot, ...]:
+    found = []
+    for place in sorted({push.place for push in pushes}):
+        of = [push.beyond_s for push in pushes if push.place == place]
+        if len(of) >= _FEWEST_FOR_MEAN:
+            low_s, _, high_s = statistics.quantiles(of, n=4, method="inclusive")
+            found.append(_Spot(place, statistics.fmean(of), low_s, high_s))
+        else:
+            found += [_Spot(place, beyond_s) for beyond_s in of]
+    return tuple(found)
+
+
+def _middle(pushes: Sequence[_Push]) -> float:
+    """Return the place through which the line of the mean slope goes where it is none."""
+    return statistics.fmean(push.place for push in pushes)
+
+
 def _plot(
-    pushes: Sequence[_Push], figure: Figure, axis: str, width_mm: float, height_mm: float, look: Look
+    spots: Sequence[_Spot], middle: float, figure: Figure, axis: str, width_mm: float, height_mm: float, look: Look
 ) -> Parts:
-    reach_s = min(max((abs(push.beyond_s) for push in pushes), default=0.0), _FAR_S)
+    ends = [end for spot in spots for end in (spot.beyond_s, spot.low_s, spot.high_s) if end is not None]
+    reach_s = min(max((abs(end) for end in ends), default=0.0), _FAR_S)
     low, high = outward(-reach_s, reach_s, _LEAST_S)
-    values = ticks(low, high, max(2, int(height_mm / (3.2 * look.em_mm))))
-    texts = [signed(value) for value in values]
+    values = ticks(low, high, max(3, int(height_mm / (3.2 * look.em_mm))), least=3)
+    texts = [tr("{number} s", number=signed(value)) for value in values]
     frame = Frame(gutter_mm(texts, look), 0.5 * look.em_mm, width_mm, height_mm - below_mm(look))
     mark_mm = look.style.mark_mm
     up = Scale(low, high, frame.low_mm - mark_mm, frame.top_mm + mark_mm)
-    places = sorted({push.place for push in pushes})
+    places = sorted({spot.place for spot in spots})
     across = Scale(places[0] - 0.6, max(places[-1], places[0] + 3) + 0.6, frame.left_mm, frame.right_mm)
     zero = ((frame.left_mm, up.at(0.0)), (frame.right_mm, up.at(0.0)))
+    ends_s = ((places[0], (places[0] - middle) * (figure.value or 0.0)),
+              (places[-1], (places[-1] - middle) * (figure.value or 0.0)))  # fmt: skip
     return joined([
         upright(frame, up, values, texts, look),
         level(frame, across, places, [str(place) for place in places], axis, look),
         line(zero, look.style.line_mm),
-        *(
-            disc(across.at(push.place), up.at(push.beyond_s), 0.4 * mark_mm, filled=True, colour=GREY)
-            for push in pushes
-        ),
-        _slope(pushes, figure, across, up),
-        *_means(pushes, places, across, up, mark_mm),
+        *(_drawn(spot, across.at(spot.place), up, look) for spot in spots),
+        dashed(tuple((across.at(place), up.at(beyond_s)) for place, beyond_s in ends_s), 0.4),
     ])  # fmt: skip
 
 
-def _slope(pushes: Sequence[_Push], figure: Figure, across: Scale, up: Scale) -> Parts:
-    """Return the line of the mean slope, through the middle of all pushes."""
-    middle = statistics.fmean(push.place for push in pushes)
-    ends = (min(push.place for push in pushes), max(push.place for push in pushes))
-    return dashed(tuple((across.at(end), up.at((end - middle) * (figure.value or 0.0))) for end in ends), 0.4)
-
-
-def _means(
-    pushes: Sequence[_Push], places: Sequence[int], across: Scale, up: Scale, mark_mm: float
-) -> list[Parts]:
-    found = []
-    for place in places:
-        of = [push.beyond_s for push in pushes if push.place == place]
-        if len(of) >= _FEWEST_FOR_MEAN:
-            found.append(disc(across.at(place), up.at(statistics.fmean(of)), 0.8 * mark_mm, filled=True))
-    return found
+def _drawn(spot: _Spot, x_mm: float, up: Scale, look: Look) -> Parts:
+    """Return a mean with its line, or a single push as a small dot."""
+    mark_mm, y_mm = look.style.mark_mm, up.at(spot.beyond_s)
+    if spot.low_s is None or spot.high_s is None:
+        return disc(x_mm, y_mm, 0.4 * mark_mm, filled=True, colour=GREY)
+    half = ((x_mm, up.at(spot.low_s)), (x_mm, up.at(spot.high_s)))
+    return joined([line(half, look.style.line_mm), disc(x_mm, y_mm, 0.8 * mark_mm, filled=True)])
