@@ -1,9 +1,12 @@
 """Ahead or behind: thresholds of bold and sure choices, where spread and chances come from rows, and their words."""
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from tests.support.analysis.advice_rows import home_rows, row
 from tocsin.analysis.decisions.close_match import (
@@ -47,14 +50,25 @@ def test_a_push_that_costs_more_than_it_brings_is_for_those_who_are_behind():
     assert bold.bold_behind
     assert bold.turns[0] > 0
     told = threshold(bold.turns[0])
-    assert fork(bold) == f"Push on one second more, unless you are ahead by {told} or more: then let go."
+    assert fork(bold) == f"Ahead by {told} or more: let go at once at the call."
     costly = push_fork(2, 9, 1 / 3)
     assert costly.bold_points == pytest.approx(-1)
     assert costly.turns[0] < 0
-    assert fork(costly).startswith("Let go, unless you are behind by ")
+    last = -threshold(costly.turns[0])
+    assert fork(costly) == f"Ahead, level, or behind by at most {last}: let go at once at the call."
     assert costly.is_bold(-100) or costly.is_bold(costly.turns[0] - 1)
-    assert fork(push_fork(2, 9, 0.0)) == "At any score, one second more of pushing wins more than it risks."
-    assert fork(push_fork(0, 9, 0.9)) == "At any score, let go at the call."
+
+
+def test_without_a_threshold_nothing_is_said_of_pushing_on_and_nobody_is_ever_told_to():
+    """Who reads that pushing on pays learns to ignore the call."""
+    assert fork(push_fork(2, 9, 0.0)) is None
+    assert fork(push_fork(0, 9, 0.9)) is None
+    for gain, contact, touched in itertools.product((0.5, 1, 2, 4), (1, 3, 9, 20), np.linspace(0.01, 0.99, 9)):
+        text = fork(push_fork(gain, contact, touched)) or ""
+        assert not text or text.endswith(": let go at once at the call.")
+    swapped = fork_of("push", (), push_fork(2, 9, 0.2).bold, 12)           # the one that is sure lies below
+    at = threshold(swapped.turns[0])
+    assert fork(swapped) == f"Behind, level, or ahead by at most {at - 1}: let go at once at the call."
 
 
 @given(st.floats(1, 30), st.floats(0.05, 0.95), st.floats(1, 30), st.floats(0.05, 0.95), st.floats(-30, 30))
@@ -79,8 +93,12 @@ def test_spread_and_lead_come_from_scores_or_from_people():
         pytest.approx(np.std(gaps, ddof=1)), pytest.approx(np.mean(gaps)), 8,
     )  # fmt: skip
     assert spread_of(rows[1:]) == Spread(spread=12.0)
-    assert spread_of(rows, ahead=5) == Spread(spread=12.0, ahead=5, said=True)
     assert spread_of([], spread=20) == Spread(spread=20, said=True)
+    assert spread_of(rows, spread=20) == Spread(spread=20, said=True)
+    # Only what somebody said is said: whoever says a lead alone did not say by how much one ends up off.
+    assert spread_of(rows, ahead=5) == replace(found, ahead=5, ahead_said=True)
+    assert spread_of(rows[1:], ahead=5) == Spread(spread=12.0, ahead=5, ahead_said=True)
+    assert spread_of(rows, ahead=-5, spread=20) == Spread(spread=20, ahead=-5, said=True, ahead_said=True)
     assert spread_of([row(n, kind="match", score_us=5, score_them=5) for n in range(9)]) == Spread()
 
 

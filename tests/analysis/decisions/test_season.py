@@ -58,12 +58,13 @@ def test_pushes_are_counted_in_matches_alone():
 def test_what_the_records_are_like():
     rows = [push(2.0, evening, number) for evening in range(6) for number in range(1, 5)]
     assert records_of(rows, pushed(rows), today=evening_of(4)) == Records(
-        pushes=24, evenings=6, old=0.0, unknown=0.0, uncounted=0.0, clock_spread_s=pytest.approx(0.12),
+        pushes=24, evenings=6, old=0.0, unknown=0.0, uncounted=0.0, rounds=24, clock_spread_s=pytest.approx(0.12),
     )
     # The first evening is 35 days old on the sixth; 28 days are not old.
     assert records_of(rows, pushed(rows), today=evening_of(5)).old == pytest.approx(1 / 6)
     bad = [*rows, *(row(counted=False) for _ in range(6)), row(half_speed=True, counted=False)]
     assert records_of(bad, pushed(bad), today=TODAY).uncounted == pytest.approx(6 / 30)
+    assert records_of(bad, pushed(bad), today=TODAY).rounds == 30
     lost = [replace(one, break_off_at_most_s=None) for one in rows[:6]] + rows[6:]
     assert records_of(lost, pushed(lost), today=TODAY).unknown == pytest.approx(0.25)
     off = [row(clock_spread_ms=300.0), row(clock_spread_ms=400.0), row(clock_spread_ms=None)]

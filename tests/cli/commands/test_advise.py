@@ -155,7 +155,19 @@ def test_pushes_that_nobody_saw_end_are_bad_records(capsys: Output) -> None:
     for evening in range(3):
         times = [None] * 3 + [4.4 + 0.1 * n for n in range(9)]
         record_evening(Path("runs"), TODAY - timedelta(days=2 + evening), times, plan="ours.toml")
-    assert "In 25 of 100 rounds nobody knows when it ended" in advise(capsys, *SAID)
+    assert "In 9 of 36 rounds nobody knows when it ended" in advise(capsys, *SAID)
+
+
+def test_rounds_that_did_not_count_are_told_by_their_number(capsys: Output) -> None:
+    play(4.4, evenings=1, rounds=3, dropped=3)
+    assert "3 of 3 rounds did not count; a third is the most." in advise(capsys, *SAID)
+
+
+def test_what_would_make_it_surer_has_a_line_of_its_own(capsys: Output) -> None:
+    play(4.4)
+    (line,) = (line for line in advise(capsys, *SAID).splitlines() if line.startswith("to learn"))
+    assert "Mark 8 pushes by key and from a video: they show how late key marks come." in line
+    assert "Mark 8 matches: they show how often a push is on at the call." in line
 
 
 def test_a_lead_that_was_just_changed_is_looked_at_first(capsys: Output) -> None:

@@ -37,7 +37,7 @@ NUMBERS: tuple[Number, ...] = ("second", "pushes", "lag")
 
 class Records(msgspec.Struct, frozen=True, kw_only=True):
     """What a season's records are like: ``pushes`` that the call found, on so many ``evenings``; which shares of them
-    are ``old`` (more than 28 days) or ``unknown`` (without a bound), and of all rounds ``uncounted``;
+    are ``old`` (more than 28 days) or ``unknown`` (without a bound), and of all ``rounds`` ``uncounted``;
     ``clock_spread_s`` the standard deviation of their clocks; ``days_to_event`` and ``evenings_since_change`` None
     where there is none."""
 
@@ -46,6 +46,7 @@ class Records(msgspec.Struct, frozen=True, kw_only=True):
     old: float = 0.0
     unknown: float = 0.0
     uncounted: float = 0.0
+    rounds: int = 0
     clock_spread_s: float = 0.0
     days_to_event: int | None = None
     evenings_since_change: int | None = None

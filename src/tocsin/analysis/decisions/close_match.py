@@ -26,12 +26,14 @@ ForkName = Literal["return", "push"]
 
 class Spread(msgspec.Struct, frozen=True, kw_only=True):
     """By how many points a projected lead misses the final one: a standard deviation. ``ahead`` is the lead projected,
-    0 where nobody said so; ``matches`` are those whose scores tell both, 0 if ``said`` by people or taken as usual."""
+    0 where nothing tells it; ``matches`` are those whose scores tell the spread, 0 if ``said`` by people or taken as
+    usual. ``ahead_said``: people said the lead."""
 
     spread: float = SPREAD
     ahead: float = 0.0
     matches: int = 0
     said: bool = False
+    ahead_said: bool = False
 
 
 class Chance(NamedTuple):
@@ -71,13 +73,17 @@ class Fork(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def spread_of(rows: Iterable[Row], *, ahead: float | None = None, spread: float | None = None) -> Spread:
-    """Return what people say of a projected lead, else what the scores of eight matches tell, else the usual spread.
+    """Return what the scores of eight matches tell of a projected lead, else the usual spread; in place of either what
+    people say of it, each for itself.
 
     Of scores: their mean difference and its standard deviation over whole matches, which is wider than what the last
     seconds bring: thresholds near the end lie closer to 0.
     """
-    if spread is not None or ahead is not None:
-        return Spread(spread=SPREAD if spread is None else spread, ahead=ahead or 0.0, said=True)
+    found = _of_scores(rows) if spread is None else Spread(spread=spread, said=True)
+    return found if ahead is None else msgspec.structs.replace(found, ahead=ahead, ahead_said=True)
+
+
+def _of_scores(rows: Iterable[Row]) -> Spread:
     known = [
         row.score_us - row.score_them for row in rows
         if row.kind != "drill" and row.score_us is not None and row.score_them is not None

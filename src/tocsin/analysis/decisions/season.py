@@ -280,6 +280,7 @@ def records_of(
         old=_share(_is_old(row, today) for row in used),
         unknown=_share(map(unknown, used)),
         uncounted=_share(not row.counted for row in played),
+        rounds=len(played),
         clock_spread_s=math.sqrt(math.fsum(one * one for one in spreads) / len(spreads)) if spreads else 0.0,
         days_to_event=min((day for day in days if day >= 0), default=None),
         evenings_since_change=evenings_since_change,

@@ -1,6 +1,6 @@
 """Say what a decision comes to in plain sentences, each with what to do next."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from tocsin.analysis.decisions.choice import FEWEST_MATCHES, Advice, Number, Refusal
 from tocsin.analysis.decisions.close_match import Fork, Returns, Spread, threshold
@@ -46,9 +46,9 @@ def hangs(refusal: Refusal, now_s: float) -> str:
     return tr("{then} may be better than {now}: it hangs on {numbers}.", then=then, now=now, numbers=numbers)
 
 
-def learn(refusal: Refusal) -> str:
-    """Return how to learn the numbers on which it hangs."""
-    return " ".join(_how_to_learn(number) for number in refusal.hangs_on)
+def learn(numbers: Iterable[Number]) -> str:
+    """Return how to learn numbers that are not known."""
+    return " ".join(_how_to_learn(number) for number in numbers)
 
 
 def scribes_lag(lag: Lag) -> str:
@@ -59,21 +59,21 @@ def scribes_lag(lag: Lag) -> str:
             low=f"{lag.low_s:.2f}", high=f"{lag.high_s:.2f}", count=lag.pushes,
         )
     return tr(
-        "Key marks are taken to come {low} to {high} s late, as is usual. Mark {count} pushes by key and from a video: "
-        "then it is known.", low=f"{lag.low_s:g}", high=f"{lag.high_s:g}", count=FEWEST_LAGS,
+        "Key marks are taken to come {low} to {high} s late, as is usual.", low=f"{lag.low_s:g}", high=f"{lag.high_s:g}"
     )
 
 
-def fork(one: Fork) -> str:
-    """Return when to choose which, as a threshold in points."""
+def fork(one: Fork) -> str | None:
+    """Return when to choose which, as a threshold in points. Of pushing on it only says when to let go, and nothing
+    without a threshold: people are not to learn that the call may be ignored."""
     near = min(one.turns, key=abs, default=None)
     if near is None:
-        return _always(one)
+        return _always(one) if one.name == "return" else None
     above_is_sure = one.is_bold(near - 1e-6)
     lead = threshold(near)
     if one.name == "return":
         return _return(lead, above_is_sure=above_is_sure)
-    return _push(lead, above_is_sure=above_is_sure)
+    return _let_go_from(lead) if above_is_sure else _let_go_to(lead - 1)
 
 
 def fork_rests_on(one: Fork, spread: Spread, returns: Returns | None = None) -> Iterator[str]:
@@ -100,14 +100,7 @@ def fork_rests_on(one: Fork, spread: Spread, returns: Returns | None = None) -> 
 
 
 def _always(one: Fork) -> str:
-    if one.name == "return":
-        return (
-            tr("At any score, go all the way in.") if one.bold_behind else tr("At any score, take the sure half.")
-        )
-    return (
-        tr("At any score, one second more of pushing wins more than it risks.") if one.bold_behind
-        else tr("At any score, let go at the call.")
-    )
+    return tr("At any score, go all the way in.") if one.bold_behind else tr("At any score, take the sure half.")
 
 
 def _return(lead: int, *, above_is_sure: bool) -> str:
@@ -120,14 +113,20 @@ def _return(lead: int, *, above_is_sure: bool) -> str:
     return tr("All the way in, unless you are behind by {lead} or more: then the sure half.", lead=1 - lead)
 
 
-def _push(lead: int, *, above_is_sure: bool) -> str:
+def _let_go_from(lead: int) -> str:
     if lead > 0:
-        if above_is_sure:
-            return tr("Push on one second more, unless you are ahead by {lead} or more: then let go.", lead=lead)
-        return tr("Let go, unless you are ahead by {lead} or more: then push on one second more.", lead=lead)
-    if above_is_sure:
-        return tr("Let go, unless you are behind by {lead} or more: then push on one second more.", lead=1 - lead)
-    return tr("Push on one second more, unless you are behind by {lead} or more: then let go.", lead=1 - lead)
+        return tr("Ahead by {lead} or more: let go at once at the call.", lead=lead)
+    if not lead:
+        return tr("Ahead or level: let go at once at the call.")
+    return tr("Ahead, level, or behind by at most {lead}: let go at once at the call.", lead=-lead)
+
+
+def _let_go_to(lead: int) -> str:
+    if lead < 0:
+        return tr("Behind by {lead} or more: let go at once at the call.", lead=-lead)
+    if not lead:
+        return tr("Behind or level: let go at once at the call.")
+    return tr("Behind, level, or ahead by at most {lead}: let go at once at the call.", lead=lead)
 
 
 def _at(number: Number, value: float) -> str:
@@ -152,9 +151,13 @@ def _how_to_learn(number: Number) -> str:
         case "second":
             return tr("Count what you score in the last minute, a second, and say it with --second.")
         case "pushes":
-            return tr("Mark {matches} matches: they show how often.", matches=FEWEST_MATCHES)
+            return tr(
+                "Mark {matches} matches: they show how often a push is on at the call.", matches=FEWEST_MATCHES
+            )
         case "lag":
-            return tr("Mark {pushes} pushes by key and from a video: they show it.", pushes=FEWEST_LAGS)
+            return tr(
+                "Mark {pushes} pushes by key and from a video: they show how late key marks come.", pushes=FEWEST_LAGS
+            )
 
 
 def seconds(value_s: float) -> str:

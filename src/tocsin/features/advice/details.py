@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from tocsin.analysis.decisions.choice import FEWEST_MATCHES
+from tocsin.analysis.decisions.choice import FEWEST_MATCHES, Number
 from tocsin.analysis.decisions.close_match import Fork
 from tocsin.analysis.decisions.curve import LeadCurve
 from tocsin.analysis.decisions.words import (
@@ -35,8 +35,9 @@ def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
             "{gain} points a match; 8 times in 10 it lies between {low} and {high}.", gain=points(change.gain),
             low=points(change.low), high=points(change.high),
         )
-    if answer.refused is not None and answer.refused.hangs_on:
-        yield tr("to learn"), learn(answer.refused)
+    missing = _missing(answer)
+    if missing:
+        yield tr("to learn"), learn(missing)
     yield tr("a second"), _price(answer)
     if answer.curve is not None and _is_above(answer, answer.curve):
         yield tr("check"), _check(answer.lead, answer.least_s, answer.curve.flat_to_s)
@@ -55,24 +56,30 @@ def close_match_lines(document: AdviceDocument) -> Iterator[str]:
     found = document.close_match
     if found is None or not found.forks:
         return
+    said = found.spread.said or found.spread.ahead_said
+    told = [(one, text) for one in found.forks if (text := fork(one)) is not None]
+    if not told:
+        return
     yield tr("A close match:")
-    for one in found.forks:
-        yield f"  {fork(one)}"
-        if found.spread.said:
-            yield f"  {_now(one, found.spread.ahead)}"
-    if not found.spread.said:
+    for one, text in told:
+        yield f"  {text}"
+        if found.spread.ahead_said and (now := _now(one, found.spread.ahead)):
+            yield f"  {now}"
+    if not said:
         return
     for text in fork_rests_on(found.forks[0], found.spread, found.returns):
         yield f"  {text}"
 
 
 def _now(one: Fork, ahead: float) -> str:
-    """Return what is best at the lead that was said."""
+    """Return what is best at the lead that was said; nothing where it would be to push on."""
     is_bold = one.is_bold(ahead)
     if one.name == "return":
         best = tr("all the way in") if is_bold else tr("the sure half")
+    elif is_bold:
+        return ""
     else:
-        best = tr("push on one second more") if is_bold else tr("let go")
+        best = tr("let go at once at the call")
     if ahead < 0:
         return tr("Behind by {points}: {best}.", points=points(-ahead), best=best)
     return tr("Ahead by {points}: {best}.", points=points(ahead), best=best)
@@ -127,6 +134,16 @@ def _contacts(change: Change) -> str:
     return trn("one more in {count} match", "one more in {count} matches", matches)
 
 
+def _missing(answer: LeadAnswer) -> tuple[Number, ...]:
+    """Return the numbers that are worth learning: those that advice hangs on, then those that were only taken."""
+    seen = answer.pushes_seen is not None and answer.pushes_seen[1] >= FEWEST_MATCHES
+    taken: dict[Number, bool] = {
+        "lag": answer.lag is not None and not answer.lag.pushes, "pushes": answer.pushes is not None and not seen,
+    }  # fmt: skip
+    hangs = answer.refused.hangs_on if answer.refused is not None else ()
+    return tuple(dict.fromkeys([*hangs, *(number for number, is_taken in taken.items() if is_taken)]))
+
+
 def _rests_on(answer: LeadAnswer) -> str:
     assert answer.records is not None
     rounds = (
@@ -162,8 +179,7 @@ def _pushes(answer: LeadAnswer) -> str:
         )
     low, high = answer.pushes or (0.0, 0.0)
     return tr(
-        "A push is on at the call in {share} of 100 matches: said, not seen. {matches} marked matches would show it.",
-        share=span(100 * low, 100 * high, 0), matches=FEWEST_MATCHES,
+        "A push is on at the call in {share} of 100 matches: said, not seen.", share=span(100 * low, 100 * high, 0)
     )
 
 

@@ -155,8 +155,10 @@ def _frozen(document: AdviceDocument) -> str:
 
 def _bad(records: Records) -> Iterator[str]:
     if records.uncounted > MOST_UNCOUNTED:
-        share = round(100 * records.uncounted)
-        yield tr("{share} of 100 rounds did not count; a third is the most.", share=share)
+        yield trn(
+            "The only round did not count.", "{uncounted} of {count} rounds did not count; a third is the most.",
+            records.rounds, uncounted=round(records.uncounted * records.rounds),
+        )
     if records.clock_spread_s > MOST_CLOCK_SPREAD_S:
         yield tr(
             "The clock was off by {spread} or so; {most} is the most. Press `g` at official moments.",
@@ -164,8 +166,8 @@ def _bad(records: Records) -> Iterator[str]:
         )
     if records.unknown > MOST_UNKNOWN:
         yield tr(
-            "In {share} of 100 rounds nobody knows when it ended; {most} is the most.",
-            share=round(100 * records.unknown), most=round(100 * MOST_UNKNOWN),
+            "In {unknown} of {rounds} rounds nobody knows when it ended; {most} of 100 is the most.",
+            unknown=round(records.unknown * records.pushes), rounds=records.pushes, most=round(100 * MOST_UNKNOWN),
         )
 
 
