@@ -230,3 +230,18 @@ def test_what_cannot_be_told_offers_a_video_in_letters_that_can_be_typed_from():
         (row,) = (text for text in evening.look(size).texts if text.name == "video")
         assert row.text.startswith(f"By video: tocsin mark {FOLDER.name} --video marks.csv")
         assert row.line_px * CAP >= LEAST_NEAR * min(size[1], 1.15 * size[0])
+
+
+@pytest.mark.parametrize("size", [*SIZES, (1366, 768), (1920, 1080)])
+def test_the_evenings_sentence_stands_whole_among_the_result_in_words(size):
+    evening = BetweenRounds("break_off")
+    result(evening)
+    said = "This evening: 12 rounds were played again: if because they failed, these figures look too good."
+    texts = evening.look(size, notice=said).texts
+    boxes = [ink(text, PAINTER.measure) for text in texts]
+    for number, box in enumerate(boxes):
+        assert box.within(Box(0, 0, *size)) == box, texts[number]
+        assert not [part for part in map(box.within, boxes[:number]) if part.w > 0 and part.h > 0], texts[number]
+    (row,) = (text for text in texts if text.name == "notice")
+    assert row.text == said
+    assert row.line_px * CAP >= LEAST_NEAR * min(size[1], 1.15 * size[0])

@@ -114,7 +114,7 @@ def _show(view: ViewModel, with_verdict: bool = True) -> None:
     rows: list[TextRow] = []
     for focused in (True, False):
         rows += view_rows(view, focused=focused)
-        rows += foot_rows(view, focused=focused)
+        rows += [row for part in foot_rows(view, focused=focused) for row in part]
         rows += beneath_rows(view, keys=True, focused=focused)
     rows += [row for row in (scribe_row(view, 0.1),) if row] + cue_rows(view, "", (255, 255, 255))
     said = [row.text for row in rows]

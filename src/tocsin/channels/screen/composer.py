@@ -45,6 +45,7 @@ from tocsin.units import NS_PER_MS
 FRAME_STEP_NS = 50 * NS_PER_MS         # how often a frame that shrinks is drawn
 SWELL_STEP_NS = 100 * NS_PER_MS
 RETRY_NS = 50 * NS_PER_MS              # how soon a change that the guard refused is tried again
+_COLUMNS = 2                           # at the foot of a result, where the window is wide
 _ROUNDING_NS = NS_PER_MS               # a picture for the instant of a cue shows the digits just after it
 _MARGIN = 0.025
 _NEVER_NS = 1 << 62
@@ -116,8 +117,21 @@ class Composer:
         parts = parts_of(area)
         verdict = verdict_placed(picture, parts.verdict, unit, self._measure)
         bar = bar_placed(picture, parts.bar, unit, self._measure)
-        foot = self._texts(foot_rows(view, focused=focused), parts.foot, unit)
-        return Look(window, (*verdict.texts, *bar.texts, *foot), area, shapes=(*verdict.shapes, *bar.shapes))
+        texts = (*verdict.texts, *bar.texts, *self._foot(view, parts.foot, unit, focused=focused))
+        return Look(window, texts, area, shapes=(*verdict.shapes, *bar.shapes))
+
+    def _foot(self, view: ViewModel, area: Box, unit: int, *, focused: bool) -> tuple[ScreenText, ...]:
+        """Return what stands below a result. Where the window is wide, what people read at leisure stands beside what
+        they are to do: below each other all of it would be too small to be read."""
+        due, said = foot_rows(view, focused=focused)
+        if not said:
+            return self._texts(due, area, unit)
+        if area.w < 1.3 * unit:              # an upright one is high enough
+            return self._texts(sorted([*due, *said], key=lambda row: row.place == "bottom"), area, unit)
+        between = unit // 20
+        wide = (area.w - between) // _COLUMNS
+        left, right = area._replace(w=wide), area._replace(x=area.right - wide, w=wide)
+        return (*self._texts(due, left, unit), *self._texts(said, right, unit))
 
     def _room(self, window: Box) -> Box:
         return above(window) if self.steered else window

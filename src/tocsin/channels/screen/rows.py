@@ -65,18 +65,19 @@ def with_scribe(rows: Sequence[TextRow], row: TextRow) -> list[TextRow]:
     return [*rows[:place], *_shown([row]), *rows[place:]]
 
 
-def foot_rows(view: ViewModel, *, focused: bool) -> list[TextRow]:
-    """Return the rows below the picture of a result: what to do now, and what must not be missed."""
+def foot_rows(view: ViewModel, *, focused: bool) -> tuple[list[TextRow], list[TextRow]]:
+    """Return the rows below the picture of a result: what to do now and what must not be missed, and what people read
+    who have time for it."""
     tally = view.picture.tally.translate(_SHAPES) if view.picture else ""
     rows = [
         TextRow("tally", tally, 0.042, WHITE, most=2),
         TextRow("outside", view.outside, 0.05, WHITE, most=2),
         TextRow("prompt", view.prompt, 0.05, YELLOW, most=2),
+        *_alarm_rows(view, 0.07),
+        _key_row(view, focused, 0.032)._replace(place="bottom"),
     ]
-    rows += _alarm_rows(view, 0.07)
-    rows.append(TextRow("video", view.video, 0.036, WHITE, most=2))
-    rows.append(TextRow("notice", _notice(view), 0.045, YELLOW, most=2))
-    return _shown((*rows, _key_row(view, focused, 0.032)._replace(place="bottom")))
+    said = [TextRow("notice", _notice(view), 0.05, YELLOW, most=3), TextRow("video", view.video, 0.036, WHITE, most=3)]
+    return _shown(rows), _shown(said)
 
 
 def cue_rows(view: ViewModel | None, word: str, letters: Rgb) -> list[TextRow]:
