@@ -20,6 +20,7 @@ from tocsin.errors import INTERRUPTED, TERMINATED, JournalError, UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
 from tocsin.features.review.closing import closing_of, sentence
 from tocsin.journal.place import runs_folder
+from tocsin.runner.ending import heard, signals_given_back
 from tocsin.runner.options import Roster, RunOptions, ScreenMode
 from tocsin.runner.pygames import demand_one_pygame
 from tocsin.translation import tr
@@ -82,22 +83,25 @@ def main(arguments: Sequence[str]) -> int:
     meant = meant_here()
     runs = meant.runs(given.runs, told=given.resume)
     closing = partial(sentence, runs_folder(runs))
-    if given.resume:
-        roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
-        meant.tell()
-        summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json, closing=closing)
-    else:
-        roster = roster_of(given.who, runs_folder(runs), meant)
-        drill = meant.drill(given.drill)
-        options = options_of(given, meant, drill, roster)
-        meant.tell()
-        summary = run_drill(drill, options, given.seed, say, json_output=given.json, closing=closing)
-    if summary.outcome != "standby" and summary.exit not in (INTERRUPTED, TERMINATED):
-        tell_closing(runs_folder(runs), say)
-        if not (given.resume or given.json) and is_terminal() and not deals_plans(drill):
-            plan = options.plans[0] if options.plans else str(plan_named_by(drill) or "")
-            if plan:
-                offer_lead(plan, options.game, options.rig, meant, runs_folder(runs), say)
+    with signals_given_back():
+        if given.resume:
+            roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
+            meant.tell()
+            summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json, closing=closing)
+        else:
+            roster = roster_of(given.who, runs_folder(runs), meant)
+            drill = meant.drill(given.drill)
+            options = options_of(given, meant, drill, roster)
+            meant.tell()
+            summary = run_drill(drill, options, given.seed, say, json_output=given.json, closing=closing)
+        ended = summary.outcome != "standby" and summary.exit not in (INTERRUPTED, TERMINATED)
+        if ended:
+            tell_closing(runs_folder(runs), say)
+    # From here on Ctrl-C ends the command; whoever pressed it before wants no question.
+    if ended and not heard() and not (given.resume or given.json) and given.rate == 1 and is_terminal():
+        plan = "" if deals_plans(drill) else options.plans[0] if options.plans else str(plan_named_by(drill) or "")
+        if plan:
+            offer_lead(plan, options.game, options.rig, meant, runs_folder(runs), say)
     if given.json:
         tell_json(summary)
     code: int = summary.exit
