@@ -50,4 +50,14 @@ def number(lowest: float, most: float, unit: str = "") -> Callable[[str], float]
     return read
 
 
+def evenings(text: str) -> int:
+    """Return a number of evenings."""
+    try:
+        return int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            tr("expected a number of evenings, e.g. 12, not '{text}'", text=text)
+        ) from None
+
+
 rate = number(MIN_RATE, MAX_RATE)      # match seconds in a second

@@ -4,13 +4,15 @@ import argparse
 import re
 import sys
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date
 from pathlib import Path
 
 from tocsin import monotime
+from tocsin.analysis.seasons.row import Row
 from tocsin.cli.lines import tell
 from tocsin.cli.parser import Parser
 from tocsin.errors import JournalError, TocsinError, UsageError
-from tocsin.features.records.run_list import Wanted
+from tocsin.features.records.run_list import Wanted, is_drill
 from tocsin.journal.people import KEY, People
 from tocsin.model.drill import CREWS
 from tocsin.translation import tr
@@ -32,10 +34,44 @@ def add_filters(parser: Parser) -> None:
 
 
 def demand_dates(given: argparse.Namespace) -> None:
-    """Refuse days that are written otherwise than files write them. Raises UsageError."""
-    for day in (given.since, given.until):
-        if day and not _DATE.fullmatch(day):
-            raise UsageError(tr("'{day}' is not a date", day=day), hint=tr("write it as 2026-03-14"))
+    """Refuse days that are none, or are written otherwise than files write them. Raises UsageError."""
+    since, until = day_of(given.since), day_of(given.until)
+    if since and until and since > until:
+        raise UsageError(
+            tr("--since {since} is after --until {until}", since=since, until=until),
+            hint=tr("--since is the first day, --until the last"),
+        )
+
+
+def day_of(text: str) -> date | None:
+    """Return the day that a text names, None for an empty one. Raises UsageError."""
+    if not text:
+        return None
+    try:
+        if _DATE.fullmatch(text):
+            return date.fromisoformat(text)
+    except ValueError:
+        pass
+    raise UsageError(tr("'{day}' is not a date", day=text), hint=tr("write it as 2026-03-14"))
+
+
+def demand_folders(folders: Iterable[Path]) -> None:
+    """Refuse folders of runs that were named and are not there. Raises UsageError."""
+    for folder in folders:
+        if not folder.is_dir():
+            raise UsageError(
+                tr("there is no folder {folder}", folder=folder), hint=tr("name the folder that holds your runs"),
+            )
+
+
+def demand_drill(asked: str, rows: Iterable[Row]) -> None:
+    """Refuse a drill of which no round is there, where there are rounds of others. Raises UsageError."""
+    played = sorted({row.drill for row in rows if row.drill})
+    if asked and played and not any(is_drill(asked, drill) for drill in played):
+        raise UsageError(
+            tr("no round of a drill '{drill}' was played", drill=asked),
+            hint=tr("played: {drills}", drills=", ".join(played)),
+        )
 
 
 def wanted(given: argparse.Namespace, folders: Sequence[Path]) -> Wanted:

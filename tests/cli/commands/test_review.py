@@ -9,6 +9,8 @@ import pytest
 
 import tocsin.features.review
 from tests.cli.commands.test_preview import on_a_terminal
+from tests.support.analysis.dealt_seasons import BREAK_OFF, exact
+from tests.support.analysis.dealt_seasons import season_rows as season_of_lots
 from tests.support.journal.recorded_rounds import record_rounds
 from tests.support.journal.recorded_runs import record_push
 from tocsin.analysis.review.headline import headline
@@ -18,6 +20,7 @@ from tocsin.config import bundle
 from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import ReviewRequest, reviewed
+from tocsin.features.review.look import look_lines
 from tocsin.journal.people import People
 from tocsin.model.project import Project, Question
 
@@ -97,16 +100,47 @@ def test_a_season_and_all_matches(season: Path, capsys: Output) -> None:
     assert "Matches, 1 evening: Sat 2031-03-01" in told(capsys, season, "--matches")
 
 
-def test_the_question_is_the_projects_unless_another_one_is_asked() -> None:
+def test_the_question_is_the_projects_and_another_one_is_a_look() -> None:
     month = Project(name="Bell crew", question=Question(asks="coach", since="2031-03-01"))
 
-    def asked(*arguments: str, project: Project | None = month) -> Question | None:
-        return request_of(parser().parse_args(arguments), project, Wanted()).question
+    def asked(*arguments: str, project: Project | None = month) -> tuple[Question | None, str | None, str]:
+        wish = request_of(parser().parse_args(arguments), project, Wanted())
+        return wish.question, wish.look, wish.of
 
-    assert asked() == month.question
-    assert asked("--question", "coach") == month.question, "with the day since when it is asked"
-    assert asked("--question", "plan") == Question(asks="plan")
-    assert asked(project=None) is None
+    assert asked() == (month.question, None, "newest")
+    assert asked("--question", "coach") == (month.question, "coach", "season")
+    assert asked("--question", "plan") == (month.question, "plan", "season"), "named when evenings are in view"
+    assert asked("--question", "plan", "--matches", project=None) == (None, "plan", "matches")
+
+
+def test_what_is_typed_changes_no_evidence_and_no_verdict(capsys: Output) -> None:
+    """Seen: the same runs were told as better, or not yet, by the question on the command line."""
+    told, data = {}, {}
+    for asked in ("", "coach", "setup", "shift", "draw_out", "plan"):
+        more = ["--question", asked] if asked else ["--season"]
+        capsys.readouterr()
+        assert main(["review", "--example", *more]) == 0
+        told[asked] = capsys.readouterr().out.splitlines()
+        assert main(["review", "--example", "--json", *more]) == 0
+        data[asked] = capsys.readouterr().out
+    assert len(set(data.values())) == 1
+    look = {asked: [line for line in lines if line not in told[""]] for asked, lines in told.items() if asked}
+    assert look["coach"] == ["Your question of the month, `coach`:"], "its lines are those that stand below"
+    assert look["setup"] == ["A look at `setup`, not your question of the month:"]
+    assert look["plan"] == ["A look at `plan`: no drill here dealt it by lot, so nothing compares it."]
+    for asked, lines in look.items():
+        assert told[asked].index(lines[0]) == 3
+
+
+def test_a_look_says_that_what_nobody_asked_needs_more_evidence() -> None:
+    rows = tuple(season_of_lots(BREAK_OFF, 3, lambda row: exact(4.0 - 0.6 * (row.coach == "calling"))))
+    for question, needs_more in ((Question(asks="setup", since="2031-01-01"), True),
+                                 (Question(asks="coach", since="2031-01-01"), False)):  # fmt: skip
+        wish = ReviewRequest(of="season", question=question, look="coach")
+        (chosen,) = reviewed(rows, wish)
+        said = " ".join(look_lines(chosen, wish))
+        assert ("(Not your question of the month: it needs more evidence.)" in said) == needs_more
+        assert ("is better" in said or "surely better" in said) != needs_more
 
 
 def test_the_example_is_told_without_any_runs_or_project(capsys: Output) -> None:
@@ -132,6 +166,16 @@ def test_filters_choose_as_those_of_runs_do(season: Path, capsys: Output) -> Non
     assert found["filter"]["person"] == People(season).key_of("Ann")
     assert data(capsys, season, "--crew", "B")["reviews"] == []
     assert told(capsys, season, "--crew", "B") == "No run fits. `tocsin runs` lists what there is.\n"
+    assert main(["review", "--example", "--until", "2000-01-01"]) == 0
+    said = capsys.readouterr().out
+    assert said.startswith("No run of the invented team fits")
+    assert "tocsin runs" not in said
+
+
+@pytest.mark.parametrize("name", ["break_off", "Break off", "BREAK"])
+def test_a_drill_is_named_as_its_file_or_as_people_call_it(name: str, season: Path, capsys: Output) -> None:
+    (first, *_) = data(capsys, season, "--season", "--drill", name)["reviews"]
+    assert first["drills"] == ["Break off"]
 
 
 def test_a_key_may_stand_for_a_name_that_is_on_another_laptop(season: Path, capsys: Output) -> None:
@@ -217,6 +261,7 @@ def test_what_cannot_be_drawn_is_refused(arguments: list[str], says: str, season
 
 
 def test_nothing_recorded_yet_is_no_mistake(tmp_path: Path, capsys: Output) -> None:
+    (tmp_path / "none").mkdir()
     said = told(capsys, tmp_path / "none")
     assert said.startswith("Nothing is recorded yet in ")
     assert "`tocsin evening`" in said
@@ -225,7 +270,14 @@ def test_nothing_recorded_yet_is_no_mistake(tmp_path: Path, capsys: Output) -> N
 
 @pytest.mark.parametrize(("arguments", "says", "mends"), [
     (["--evening", "yesterday"], "'yesterday' is no evening", "write its date"),
+    (["--evening", "2031-13-40"], "'2031-13-40' is no evening", "write its date"),
+    (["--evening", "2031-03-08", "--question", "coach"], "an evening alone compares nothing", "leave out --evening"),
     (["--since", "March"], "'March' is not a date", "2026-03-14"),
+    (["--season", "--since", "2031-13-40"], "'2031-13-40' is not a date", "2026-03-14"),
+    (["--season", "--until", "2031-02-29"], "'2031-02-29' is not a date", "2026-03-14"),
+    (["--season", "--since", "2031-03-15", "--until", "2031-03-08"], "2031-03-15 is after --until", "the first day"),
+    (["--drill", "nope"], "no round of a drill 'nope' was played", "played: Break off, Turn"),
+    (["--runs", "nowhere"], "there is no folder nowhere", "that holds your runs"),
     (["--evening", "2031-03-08", "--since", "2031-03-01"], "are for several evenings", "leave them out"),
     (["--json", "--names"], "--json never holds names", "leave out --names"),
     (["--matches", "--drill", "turn"], "use --matches or --drill, not both", "of no drill"),
@@ -250,12 +302,15 @@ def test_a_run_that_cannot_be_read_is_told_and_left_out(season: Path, tmp_path: 
     assert broken.parent.name in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("arguments", [["--season", "--matches"], ["--question", "luck"], ["--crew", "D"]])
+@pytest.mark.parametrize("arguments", [["--season", "--matches"], ["--question", "luck"], ["--crew", "D"],
+                                       ["--plan-season", "abc"]])  # fmt: skip
 def test_what_cannot_be_meant_is_told_in_a_line(arguments: list[str], season: Path, capsys: Output) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["review", "--runs", str(season), *arguments])
     assert ended.value.code == 2
-    assert "`tocsin review --help` shows examples" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "`tocsin review --help` shows examples" in said
+    assert "--plan-season" not in arguments or "expected a number of evenings" in said
 
 
 @pytest.mark.devices
@@ -301,7 +356,8 @@ def test_the_season_ahead_is_that_of_the_projects_own_drill_and_crews(
 def test_what_is_of_runs_is_not_for_the_season_ahead(season: Path, capsys: Output) -> None:
     assert "--runs is not for it" in refused(capsys, season, "--plan-season")
     capsys.readouterr()
-    for arguments, said in ((["--json"], "--json is not for it"), (["--since", "2031-01-01"], "--since"),
+    for arguments, said in ((["--json"], "--json is not for it"), (["-o", "a.pdf"], "no page"),
+                            (["--since", "2031-01-01"], "--since"),
                             (["--drill", "nope"], "there is no bundled drill 'nope'")):  # fmt: skip
         assert main(["review", "--plan-season", *arguments]) == 2
         assert said in capsys.readouterr().err

@@ -1,7 +1,6 @@
 """``tocsin advise``: the one change of a plan's leads that wins points, or why there is none."""
 
 import argparse
-import re
 import shutil
 import sys
 import textwrap
@@ -14,7 +13,7 @@ import msgspec
 from tocsin import monotime
 from tocsin.analysis.seasons.row import Row
 from tocsin.cli.arguments import number
-from tocsin.cli.filters import reading_runs
+from tocsin.cli.filters import day_of, demand_folders, reading_runs
 from tocsin.cli.lines import tell, tell_json
 from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
@@ -58,7 +57,6 @@ It knows your rounds, not the reasons: people, robots and opponents differ from 
 
 exit codes: 0 (also where it says no), 2 usage, 20 a mistake in a file, 22 the journals cannot be read
 """)
-_DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _PAGES = ("a4", "phone")
 _FORMS: dict[str, Form] = {".pdf": "pdf", ".png": "png", ".svg": "svg"}
 _WIDE = 13                             # of the words at the left
@@ -148,7 +146,7 @@ def _example(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], K
 
 
 def _known(given: argparse.Namespace, project: Project | None, today: date) -> Known:
-    event = _day(given.event)
+    event = day_of(given.event)
     events = (event,) if event else tuple(map(date.fromisoformat, project.event.dates if project else ()))
     return Known(
         today=today, second=given.second or (project.second if project else DEFAULT_SECOND), pushes=given.pushes,
@@ -176,24 +174,8 @@ def span(lowest: float, most: float) -> Callable[[str], tuple[float, float]]:
     return read
 
 
-def _day(text: str) -> date | None:
-    if not text:
-        return None
-    try:
-        if _DATE.fullmatch(text):
-            return date.fromisoformat(text)
-    except ValueError:
-        pass
-    raise UsageError(tr("'{day}' is not a date", day=text), hint=tr("write it as 2026-03-14"))
-
-
 def _folders(given: Sequence[Path] | None, meant: Meant) -> tuple[Path, ...]:
-    """Return the folders of runs. Raises UsageError for one that was named and is not there."""
-    for folder in given or ():
-        if not folder.is_dir():
-            raise UsageError(
-                tr("there is no folder {folder}", folder=folder), hint=tr("name the folder that holds your runs"),
-            )
+    demand_folders(given or ())
     return tuple(given) if given else (runs_folder(meant.runs(None, told=True)),)
 
 

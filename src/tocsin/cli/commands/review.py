@@ -9,10 +9,14 @@ from typing import get_args
 
 from tocsin.analysis.review.before.outlook import USUAL_EVENINGS
 from tocsin.analysis.seasons.row import Row
+from tocsin.cli.arguments import evenings
 from tocsin.cli.filters import (
     PEOPLE_UNKNOWN,
     add_filters,
+    day_of,
     demand_dates,
+    demand_drill,
+    demand_folders,
     names_in,
     reading_runs,
     tell_broken,
@@ -30,11 +34,12 @@ from tocsin.features.records.run_list import Wanted
 from tocsin.features.records.season_rows import season_rows
 from tocsin.features.review.chosen import Chosen, Of, ReviewRequest, reviewed
 from tocsin.features.review.document import document_of
+from tocsin.features.review.look import look_lines
 from tocsin.features.review.pages import FORMS, SIZES, page_of
 from tocsin.features.review.planned import USUAL_DRILL, lines_before
 from tocsin.features.review.told import lines_of, season_lines
 from tocsin.journal.place import runs_folder
-from tocsin.model.project import Asked, Project, Question
+from tocsin.model.project import Asked, Project
 from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
@@ -45,7 +50,7 @@ examples:
   tocsin review --season --drill break_off     all evenings of one drill
   tocsin review --season --since 2026-01-10 --crew A
   tocsin review --matches                      all matches, in place of a drill
-  tocsin review --season --question coach      among the rest: is it better if the coach calls?
+  tocsin review --question coach               a look at one of the things that the lot compares
   tocsin review -o evening.pdf                 the evening on a page of A4; also: .png, .svg
   tocsin review --season --size phone -o season.png    for a phone
   tocsin review --plan-season                  before a season: what twelve evenings can show, and what they cannot
@@ -77,9 +82,9 @@ def parser() -> Parser:
     of.add_argument("--season", action="store_true", help=tr("all evenings together"))
     of.add_argument("--matches", action="store_true", help=tr("all matches, in place of a drill"))
     ahead = tr("before a season: what so many evenings of a drill can show (12 of --drill, or of break_off)")
-    of.add_argument("--plan-season", type=int, nargs="?", const=USUAL_EVENINGS, metavar="EVENINGS", help=ahead)
+    of.add_argument("--plan-season", type=evenings, nargs="?", const=USUAL_EVENINGS, metavar="EVENINGS", help=ahead)
     add_filters(result)
-    asked = tr("of a season: which of the things that drills deal by lot (the project's)")
+    asked = tr("of a season: look at one of the things that drills deal by lot; your question of the month stays")
     add("--question", choices=get_args(Asked), help=asked)
     add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, action="append", metavar="DIR", help=tr("where runs are recorded; may be repeated"))
@@ -100,6 +105,7 @@ def main(arguments: Sequence[str]) -> int:
         return OVER
     folders, project, rows = _example() if given.example else _recorded(given)
     wish = request_of(given, project, wanted(given, folders))
+    demand_drill(given.drill, rows)
     found = reviewed(rows, wish)
     if wish.wanted.person and any(row.people_unknown for row in rows):
         tell(PEOPLE_UNKNOWN, sys.stderr)
@@ -110,9 +116,9 @@ def main(arguments: Sequence[str]) -> int:
     if given.out is not None:
         _draw(given, found, names)
     elif found:
-        _print(found, names, example=given.example)
+        _print(found, names, look_lines(found[0], wish), example=given.example)
     else:
-        _tell_nothing(rows, folders)
+        _tell_nothing(rows, folders, example=given.example)
     return OVER
 
 
@@ -120,10 +126,14 @@ def _check(given: argparse.Namespace) -> None:
     """Refuse what does not fit together, before anything is read."""
     demand_dates(given)
     if given.evening is not None:
-        if not _EVENING.fullmatch(given.evening):
+        if not _EVENING.fullmatch(given.evening) or not _is_day(given.evening[:10]):
             raise UsageError(
                 tr("'{evening}' is no evening", evening=given.evening),
                 hint=tr("write its date, e.g. 2026-03-14; `tocsin runs` shows them"),
+            )
+        if given.question:
+            raise UsageError(
+                tr("an evening alone compares nothing: --question is for all evenings"), hint=tr("leave out --evening"),
             )
         if given.since or given.until:
             raise UsageError(
@@ -131,6 +141,8 @@ def _check(given: argparse.Namespace) -> None:
             )
     if given.plan_season is not None:
         others = ["-o" if name == "out" else f"--{name}" for name in _NOT_AHEAD if getattr(given, name)]
+        if given.out:
+            raise UsageError(tr("--plan-season has no page: it is text alone"), hint=tr("leave out -o"))
         if others:
             raise UsageError(
                 tr("--plan-season asks no runs: {option} is not for it", option=others[0]),
@@ -150,6 +162,13 @@ def _check(given: argparse.Namespace) -> None:
         raise UsageError(
             tr("--example has runs of its own, and nobody has a name"), hint=tr("leave out --runs, --names and --who"),
         )
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return day_of(text) is not None
+    except UsageError:
+        return False
 
 
 def _tell_ahead(given: argparse.Namespace) -> None:
@@ -180,18 +199,23 @@ def _recorded(given: argparse.Namespace) -> Source:
 
 
 def _folders(given: argparse.Namespace, meant: Meant) -> tuple[Path, ...]:
+    demand_folders(given.runs or ())
     if not given.runs:
         return (runs_folder(meant.runs(None, told=True)),)
     return tuple(dict.fromkeys(runs_folder(meant.runs(one, told=True)) for one in given.runs))
 
 
 def request_of(given: argparse.Namespace, project: Project | None, chosen: Wanted) -> ReviewRequest:
-    """Return what options ask for, with the project's question where they ask for no other."""
-    of: Of = "evening" if given.evening else "season" if given.season else "matches" if given.matches else "newest"
-    question = project.question if project else None
-    if given.question and (question is None or question.asks != given.question):
-        question = Question(asks=given.question)
-    return ReviewRequest(of=of, evening=given.evening or "", wanted=chosen, question=question)
+    """Return what options ask for. The question is the project's: naming another one now, with what was played in view,
+    is a look, and changes no evidence."""
+    of: Of = (
+        "evening" if given.evening else "matches" if given.matches else "season" if given.season or given.question
+        else "newest"
+    )
+    return ReviewRequest(
+        of=of, evening=given.evening or "", wanted=chosen, question=project.question if project else None,
+        look=given.question,
+    )
 
 
 def _draw(given: argparse.Namespace, found: Sequence[Chosen], names: dict[str, str]) -> None:
@@ -205,9 +229,9 @@ def _draw(given: argparse.Namespace, found: Sequence[Chosen], names: dict[str, s
     tell(tr("wrote {out}", out=given.out))
 
 
-def _print(found: Sequence[Chosen], names: dict[str, str], *, example: bool) -> None:
+def _print(found: Sequence[Chosen], names: dict[str, str], look: Sequence[str], *, example: bool) -> None:
     first, *season = found
-    for line in lines_of(first, names, example=example):
+    for line in lines_of(first, names, look, example=example):
         tell(line)
     for one in season:
         tell("")
@@ -215,7 +239,10 @@ def _print(found: Sequence[Chosen], names: dict[str, str], *, example: bool) -> 
             tell(line)
 
 
-def _tell_nothing(rows: Sequence[Row], folders: Sequence[Path]) -> None:
+def _tell_nothing(rows: Sequence[Row], folders: Sequence[Path], *, example: bool) -> None:
+    if example:
+        tell(tr("No run of the invented team fits: ask for less, e.g. leave out --since."))
+        return
     if rows:
         tell(tr("No run fits. `tocsin runs` lists what there is."))
         return

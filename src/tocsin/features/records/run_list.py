@@ -35,10 +35,11 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
     until: str = ""
 
     def fits(self, row: Row) -> bool:
-        """Return whether a run passes the filter. A text matches any part of a field, without regard to case."""
+        """Return whether a run passes the filter. A text matches any part of a field, without regard to case; a
+        drill may be named as its file is: ``break_off`` is *Break off*."""
         day, label = row.evening[:10], row.label if isinstance(row, RunRow) else ""
         return (
-            self.drill.casefold() in row.drill.casefold()
+            is_drill(self.drill, row.drill)
             and self.label.casefold() in label.casefold()
             and self.at in ("", row.at)
             and self.crew in ("", row.crew)
@@ -46,6 +47,11 @@ class Wanted(msgspec.Struct, frozen=True, kw_only=True):
             and (not self.since or day >= self.since)
             and (not self.until or "" < day <= self.until)
         )
+
+
+def is_drill(asked: str, drill: str) -> bool:
+    """Return whether a text is a part of a drill's name."""
+    return asked.casefold().replace("_", " ") in drill.casefold().replace("_", " ")
 
 
 class _Calendar:

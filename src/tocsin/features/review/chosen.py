@@ -13,7 +13,7 @@ from tocsin.analysis.seasons.row import Row
 from tocsin.config.toml.phrases import listing
 from tocsin.errors import UsageError
 from tocsin.features.records.run_list import Wanted
-from tocsin.model.project import Question
+from tocsin.model.project import Asked, Question
 from tocsin.translation import tr
 
 _MOST_NAMED = 4
@@ -24,13 +24,14 @@ Of = Literal["newest", "evening", "season", "matches"]
 
 
 class ReviewRequest(msgspec.Struct, frozen=True, kw_only=True):
-    """The request of the command line: of what, the name of an ``evening`` (empty: the newest one), a filter, and the
-    question of the month."""
+    """The request of the command line: of what, the name of an ``evening`` (empty: the newest one), a filter, the
+    question of the month, and another one to ``look`` at."""
 
     of: Of = "evening"
     evening: str = ""
     wanted: Wanted = Wanted()
     question: Question | None = None
+    look: Asked | None = None
 
 
 class Chosen(msgspec.Struct, frozen=True, kw_only=True):

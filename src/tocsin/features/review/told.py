@@ -1,7 +1,7 @@
 """Say reviews as lines for a terminal: first the sentence that matters, then a line an answer, what is not known yet,
 and what was left out."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import PurePath
 
@@ -13,14 +13,17 @@ from tocsin.features.review.chosen import Chosen
 from tocsin.translation import tr, trn
 
 
-def lines_of(chosen: Chosen, names: Mapping[str, str], *, example: bool = False) -> Iterator[str]:
-    """Yield all that a review says; ``names`` are those of people by key that may be told, ``example`` says that the
-    team is invented."""
+def lines_of(
+    chosen: Chosen, names: Mapping[str, str], look: Iterable[str] = (), *, example: bool = False
+) -> Iterator[str]:
+    """Yield all that a review says; ``names`` are those of people by key that may be told, ``look`` what was asked for
+    above all, ``example`` says that the team is invented."""
     review = chosen.review
     said = headline(review)
     yield said
     yield tr("An invented team: nobody drove these rounds.") if example else ""
     yield title(review)
+    yield from look
     yield from (f"  {one}" for one in crews(chosen.rows, review, names))
     yield from (f"! {one}" for one in flags(review) if one != said)
     for answer in review.answers:
