@@ -108,7 +108,7 @@ def test_a_set_up_from_which_many_come_late_is_not_told():
     assert found.figure("way", "far") is None
     assert found.figure("way", "near") is not None
     assert not_yet(found.lacking[0]) == (
-        "Not yet: how long the way home takes from: far. The rounds so far do not tell."
+        "Not yet: how long the way home takes from: far. What was played so far does not tell."
     )
 
 

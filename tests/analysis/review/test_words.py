@@ -127,7 +127,7 @@ def test_a_shares_sentence_counts_what_its_figure_counts(count, rounds):
     (Lacking(question="break_off", figure="margin_nine_in_ten", counted="pushes", more=10, evenings=1),
      "Not yet: how early nine in ten pushes are off. About 10 more pushes, 1 evening."),
     (Lacking(question="cost", figure="cost", counted="evenings", more=2, evenings=2),
-     "Not yet: what a round costs. About 2 more evenings."),
+     "Not yet: how many points are lost on average. About 2 more evenings."),
     (Lacking(question="better", figure="evidence", of="coach: calling / silent: break_off", counted="pairs", more=40,
              evenings=8),
      "Not yet: coach calling or coach silent, by when pushes end. About 40 more pairs, 8 evenings."),
@@ -139,7 +139,7 @@ def test_a_shares_sentence_counts_what_its_figure_counts(count, rounds):
              evenings=31),
      "Not yet: coach calling or coach silent, by the time to the turn. More than 30 evenings."),
     (Lacking(question="odd", figure="odd", counted="pushes", more=1),
-     "Not yet: whether a round was odd. About 1 more push."),
+     "Not yet: whether a push was odd. About 1 more push."),
 ])  # fmt: skip
 def test_not_yet_says_what_and_how_much_is_missing(lacking, said):
     assert not_yet(lacking) == said
@@ -356,7 +356,7 @@ def test_the_headline_is_a_red_flag_before_a_finding_before_nothing():
     assert headline(review(trust(unmarked=1), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
     assert headline(review(trust(unclear=11), contacts(0))) == "Only a video can tell how 11 of 20 rounds came out."
     lost = review(trust(lost=8, counted=12), trusted=False)
-    assert headline(lost) == flags(lost)[0] == "Too few rounds count: 8 of 20 are lost. Nothing else is told."
+    assert headline(lost) == flags(lost)[0] == "Too few count: 8 of 20 rounds are lost. Nothing else is told."
     assert headline(review()) == "No round to tell of."
 
 
@@ -415,3 +415,16 @@ def test_matches_stand_beside_practice_with_what_else_differs():
         "Not yet: whether contacts are as many in matches, where a push is on at the call. About 5 more matches, "
         "2 evenings."
     )
+
+
+def test_a_review_of_matches_says_matches_and_never_rounds():
+    world = WORLDS["l matches slower"]._replace(evenings=4)
+    found = season_review(season_rows(world, 1), drill="")
+    said = [headline(found), *flags(found), *map(line, found.answers), *map(not_yet, found.unknown)]
+    assert line(found.answers[0]).startswith("12 of 12 matches count.")
+    assert "of 12 matches" in line(found.answer("contact"))
+    assert not [one for one in said if "round" in one and "by lot" not in one]
+    assert {one.counts for one in found.answers} == {"matches"}
+    of_rounds = season_review(season_rows(world, 1))
+    assert {one.counts for one in of_rounds.answers} == {"rounds"}
+    assert "rounds count." in line(of_rounds.answers[0])

@@ -137,9 +137,11 @@ class Comparison(msgspec.Struct, frozen=True, kw_only=True):
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """The answer to one question: figures that may be told, each thing that may not yet, and where there is one the
     ``verdict`` of the evidence. ``marked`` are the folders of runs that the answer points at, e.g. odd rounds;
-    ``comparisons`` those of values that were dealt by lot, the question of the month first."""
+    ``comparisons`` those of values that were dealt by lot, the question of the month first. ``counts`` says whether its
+    figures rest on rounds of a drill or on matches."""
 
     question: Question
+    counts: Literal["rounds", "matches"] = "rounds"
     figures: tuple[Figure, ...] = ()
     lacking: tuple[Lacking, ...] = ()
     verdict: str = ""

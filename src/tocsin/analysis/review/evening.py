@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Sequence
 
+import msgspec
+
 from tocsin.analysis.review.answer import Answer, Review, Scope
 from tocsin.analysis.review.home import home_answer
 from tocsin.analysis.review.odd import odd_answer
@@ -43,5 +45,15 @@ def review_of(scope: Scope, rounds: Rounds, answers: Sequence[Answer], *, truste
     return Review(
         scope=scope, evenings=rounds.evenings, drills=(rounds.drill,) if rounds.drill else (),
         plans=tuple(dict.fromkeys(row.plan for row in rounds.played)), leads_s=same, trusted=trusted,
-        answers=tuple(one for one in answers if one.figures or one.lacking), left_out=rounds.left_out,
+        answers=tuple(
+            one if rounds.drill else _of_matches(one) for one in answers if one.figures or one.lacking
+        ), left_out=rounds.left_out,
     )  # fmt: skip
+
+
+def _of_matches(answer: Answer) -> Answer:
+    """Return an answer that says matches where others say rounds."""
+    lacking = tuple(
+        msgspec.structs.replace(one, counted="matches") if one.counted == "rounds" else one for one in answer.lacking
+    )
+    return msgspec.structs.replace(answer, counts="matches", lacking=lacking)

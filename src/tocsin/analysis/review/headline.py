@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tocsin.analysis.review.answer import Answer, Figure, Question, Review
 from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
 from tocsin.analysis.review.outcomes import FEWEST_EVENINGS
-from tocsin.analysis.review.words import contact_words, home_words, line
+from tocsin.analysis.review.words import contact_words, home_words, line, so_many
 from tocsin.analysis.review.words_evidence import BETTER, CHOSEN, comparison_line, is_opposed
 from tocsin.analysis.review.words_trends import is_clear
 from tocsin.analysis.seasons.evidence import NO_MATTER_S
@@ -67,11 +67,12 @@ def _grave(review: Review, trust: Answer) -> list[str]:
     lost, counted, unmarked = trust.figure("lost"), _count(trust, "counted"), _count(trust, "unmarked")
     if not review.trusted and lost:
         said.append(trn(
-            "Too few rounds count: {lost} of {count} is lost. Nothing else is told.",
-            "Too few rounds count: {lost} of {count} are lost. Nothing else is told.", lost.rounds, lost=lost.count,
+            "Too few count: {count} of {rounds} is lost. Nothing else is told.",
+            "Too few count: {count} of {rounds} are lost. Nothing else is told.", lost.count or 0,
+            rounds=so_many(lost.rounds, trust.counts),
         ))  # fmt: skip
     if unmarked > FEW * (counted + unmarked):
-        said.append(_unmarked(unmarked))
+        said.append(_unmarked(unmarked, trust.counts))
     error = trust.figure("clock_error")
     if error and error.value is not None and tenth(error.value) > MOST_ERROR_S:
         said.append(tr(
@@ -79,7 +80,7 @@ def _grave(review: Review, trust: Answer) -> list[str]:
         ))  # fmt: skip
     failed = _count(trust, "signals_failed")
     if failed > FEW * counted:
-        said.append(_failed(failed))
+        said.append(_failed(failed, trust.counts))
     return said
 
 
@@ -91,11 +92,11 @@ def _marks(trust: Answer) -> list[str]:
         _count(trust, name) for name in ("unmarked", "unclear", "repeated", "signals_failed")
     )
     if 0 < unmarked <= FEW * (counted + unmarked):
-        said.append(_unmarked(unmarked))
+        said.append(_unmarked(unmarked, trust.counts))
     if counted and unclear > MOST_UNCLEAR * counted:
-        said.append(trn(
-            "Only a video can tell how {unclear} of {count} round came out.",
-            "Only a video can tell how {unclear} of {count} rounds came out.", counted, unclear=unclear,
+        said.append(tr(
+            "Only a video can tell how {unclear} of {rounds} came out.", unclear=unclear,
+            rounds=so_many(counted, trust.counts),
         ))  # fmt: skip
     if again:
         said.append(trn(
@@ -103,16 +104,16 @@ def _marks(trust: Answer) -> list[str]:
             "{count} rounds were played again: if because they failed, these figures look too good.", again,
         ))  # fmt: skip
     if 0 < failed <= FEW * counted:
-        said.append(_failed(failed))
+        said.append(_failed(failed, trust.counts))
     return said
 
 
-def _unmarked(rounds: int) -> str:
-    return trn("Nobody marked {count} round.", "Nobody marked {count} rounds.", rounds)
+def _unmarked(rounds: int, counts: str) -> str:
+    return tr("Nobody marked {rounds}.", rounds=so_many(rounds, counts))
 
 
-def _failed(rounds: int) -> str:
-    return trn("A signal failed in {count} round.", "A signal failed in {count} rounds.", rounds)
+def _failed(rounds: int, counts: str) -> str:
+    return tr("A signal failed in {rounds}.", rounds=so_many(rounds, counts))
 
 
 def _finding(answer: Answer, *, evening: bool) -> str:
@@ -165,7 +166,7 @@ def _amiss(answers: Mapping[Question, Answer]) -> Iterator[str]:
         ("contact", "contact"), ("break_off", "on_at_lead"), ("home", "home_full"),
     ))  # fmt: skip
     if contact and contact.count:
-        yield contact_words(contact)
+        yield contact_words(answers["contact"])
     if on and on.value is not None and round(100 * on.value) and not _in_time(answers):
         yield tr(
             "{on} of 100 pushes were still on as the window began ({low} to {high}).", on=round(100 * on.value),
@@ -179,7 +180,7 @@ def _unclear(answers: Mapping[Question, Answer]) -> Iterator[str]:
     """Yield that of some rounds only a video can tell whether there was a contact."""
     contact = _figure(answers, "contact", "contact")
     if contact and contact.at_most is not None:
-        yield contact_words(contact)
+        yield contact_words(answers["contact"])
 
 
 def _rest(answers: Mapping[Question, Answer]) -> Iterator[str]:
@@ -190,8 +191,7 @@ def _rest(answers: Mapping[Question, Answer]) -> Iterator[str]:
         "break_off" not in asked or (margin and _in_time(answers))
     ) and ("home" not in asked or home):
         yield tr("Nothing new, and that is fine.")
-    contact = _figure(answers, "contact", "contact")
-    yield contact_words(contact) if contact else ""
+    yield contact_words(answers["contact"]) if "contact" in answers else ""
     for one in ("break_off", "turn", "home"):
         yield line(answers[one]) if one in answers else ""
     yield tr("Too little to tell of yet.")

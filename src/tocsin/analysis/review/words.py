@@ -77,7 +77,7 @@ def not_yet(lacking: Lacking) -> str:
     if not lacking.more and not lacking.evenings:
         return (
             tr("Not yet: {what}. No season is long enough to tell.", what=what) if lacking.counted == "pairs"
-            else tr("Not yet: {what}. The rounds so far do not tell.", what=what)
+            else tr("Not yet: {what}. What was played so far does not tell.", what=what)
         )
     if lacking.evenings > FAR_EVENINGS:
         return trn(
@@ -120,21 +120,20 @@ def _trust(answer: Answer) -> str:
     if counted is None:
         return ""
     said = [trn(
-        "{counted} of {count} round counts.", "{counted} of {count} rounds count.", counted.rounds,
-        counted=counted.count,
+        "{counted} of {rounds} counts.", "{counted} of {rounds} count.", counted.rounds, counted=counted.count,
+        rounds=so_many(counted.rounds, answer.counts),
     )]  # fmt: skip
     middle = answer.figure("clock_error")
     if middle and worst and middle.value is not None and worst.value is not None:
         shown = seconds(middle.value), seconds(worst.value)
         said.append(
             tr("Clock: right to within {middle}.", middle=shown[0]) if shown[0] == shown[1]
-            else tr("Clock: right to within {middle}, in the worst round {worst}.", middle=shown[0], worst=shown[1])
+            else tr("Clock: right to within {middle}, at worst {worst}.", middle=shown[0], worst=shown[1])
         )
     planned = answer.figure("planned_calls")
     if planned and planned.count:
-        said.append(trn(
-            "In {count} round only the planned time of the call is known.",
-            "In {count} rounds only the planned time of the call is known.", planned.count,
+        said.append(tr(
+            "In {rounds} only the planned time of the call is known.", rounds=so_many(planned.count, answer.counts)
         ))  # fmt: skip
     return " ".join(said)
 
@@ -144,32 +143,40 @@ def unclear_of(share: Figure) -> int:
     return 0 if share.at_most is None else round(share.at_most * share.rounds) - (share.count or 0)
 
 
-def contact_words(share: Figure) -> str:
-    """Return the rounds with a contact without limits, for headlines; what only a video can tell always with them."""
-    x, n, unclear = share.count or 0, share.rounds, unclear_of(share)
+def so_many(count: int, counts: str) -> str:
+    """Return so many rounds, or matches."""
+    return (
+        trn("{count} match", "{count} matches", count) if counts == "matches"
+        else trn("{count} round", "{count} rounds", count)
+    )
+
+
+def contact_words(answer: Answer) -> str:
+    """Return the rounds with a contact without limits, for headlines; what only a video can tell always with them.
+    Empty if that may not be told yet."""
+    share = answer.figure("contact")
+    if share is None:
+        return ""
+    x, rounds, unclear = share.count or 0, so_many(share.rounds, answer.counts), unclear_of(share)
     if unclear:
-        return trn(
-            "Contact in {x} of {count} round; of {unclear} more only a video can tell.",
-            "Contact in {x} of {count} rounds; of {unclear} more only a video can tell.", n, x=x, unclear=unclear,
-        )  # fmt: skip
-    return trn("Contact in {x} of {count} round.", "Contact in {x} of {count} rounds.", n, x=x)
+        return tr(
+            "Contact in {x} of {rounds}; of {unclear} more only a video can tell.", x=x, rounds=rounds, unclear=unclear
+        )
+    return tr("Contact in {x} of {rounds}.", x=x, rounds=rounds)
 
 
 def _contact(answer: Answer) -> str:
     found = answer.figure("contact")
     if found is None:
         return ""
-    x, n, limits, unclear = found.count or 0, found.rounds, limits_of_100(found), unclear_of(found)
+    x, limits, unclear = found.count or 0, limits_of_100(found), unclear_of(found)
+    rounds = so_many(found.rounds, answer.counts)
     if unclear:
-        return trn(
-            "Contact in {x} of {count} round; of {unclear} more only a video can tell ({limits}).",
-            "Contact in {x} of {count} rounds; of {unclear} more only a video can tell ({limits}).", n, x=x,
+        return tr(
+            "Contact in {x} of {rounds}; of {unclear} more only a video can tell ({limits}).", x=x, rounds=rounds,
             unclear=unclear, limits=limits,
-        )  # fmt: skip
-    return trn(
-        "Contact in {x} of {count} round ({limits}).", "Contact in {x} of {count} rounds ({limits}).", n, x=x,
-        limits=limits,
-    )  # fmt: skip
+        )
+    return tr("Contact in {x} of {rounds} ({limits}).", x=x, rounds=rounds, limits=limits)
 
 
 def _break_off(answer: Answer) -> str:
@@ -194,9 +201,9 @@ def _margin(answer: Answer) -> list[str]:
             count=off.rounds, limits=limits_s(off),
         ), tr("The plan names no lead for it, so nobody knows how early that is.")]  # fmt: skip
     if none and none.count:
-        return [trn(
-            "In {none} of {count} round the call found no push.",
-            "In {none} of {count} rounds the call found no push.", none.rounds, none=none.count,
+        return [tr(
+            "In {none} of {rounds} the call found no push.", none=none.count,
+            rounds=so_many(none.rounds, answer.counts),
         )]  # fmt: skip
     return []
 
@@ -247,12 +254,11 @@ def home_words(answer: Answer) -> str:
         (none.count, tr("not home in {count}", count=none.count)),
         (unknown, tr("not noted in {count}", count=unknown)),
     ) if count)  # fmt: skip
+    rounds = so_many(n, answer.counts)
     return (
-        trn("Home in {x} of {count} round ({limits}), {rest}.", "Home in {x} of {count} rounds ({limits}), {rest}.", n,
-            x=x, limits=limits, rest=rest) if rest else
-        trn("Home in {x} of {count} round ({limits}).", "Home in {x} of {count} rounds ({limits}).", n, x=x,
-            limits=limits)
-    )  # fmt: skip
+        tr("Home in {x} of {rounds} ({limits}), {rest}.", x=x, rounds=rounds, limits=limits, rest=rest) if rest
+        else tr("Home in {x} of {rounds} ({limits}).", x=x, rounds=rounds, limits=limits)
+    )
 
 
 def _home(answer: Answer) -> str:
@@ -295,28 +301,27 @@ def _way(answer: Answer, way: Figure) -> str:
 def _cost(answer: Answer) -> str:
     cost, total = answer.figure("cost"), answer.figure("cost_total")
     if cost is None:
-        return _total(total) if total and total.value is not None else ""
+        return _total(total, answer.counts) if total and total.value is not None else ""
     if cost.value is None or (not cost.value and cost.at_most is None):
-        return trn("No points lost in {count} round.", "No points lost in {count} rounds.", cost.rounds)
-    said = [tr("A round costs {amount}.", amount=amount(cost))]
+        return tr("No points lost in {rounds}.", rounds=so_many(cost.rounds, answer.counts))
+    said = [
+        tr("A match costs {amount}.", amount=amount(cost)) if answer.counts == "matches"
+        else tr("A round costs {amount}.", amount=amount(cost))
+    ]
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
         said.append(tr("Gained less lost: {amount}.", amount=amount(net)))
     return " ".join(said)
 
 
-def _total(total: Figure) -> str:
-    cost = points(total.value or 0.0)
+def _total(total: Figure, counts: str) -> str:
+    cost, rounds = points(total.value or 0.0), so_many(total.rounds, counts)
     if total.at_most is None:
-        return trn(
-            "Points lost in {count} round: {points}.", "Points lost in {count} rounds: {points}.", total.rounds,
-            points=cost,
-        )  # fmt: skip
-    return trn(
-        "Points lost in {count} round: {points}, with what is unclear up to {most}.",
-        "Points lost in {count} rounds: {points}, with what is unclear up to {most}.", total.rounds, points=cost,
+        return tr("Points lost in {rounds}: {points}.", rounds=rounds, points=cost)
+    return tr(
+        "Points lost in {rounds}: {points}, with what is unclear up to {most}.", rounds=rounds, points=cost,
         most=points(total.at_most),
-    )  # fmt: skip
+    )
 
 
 _LINES = {
@@ -331,8 +336,8 @@ _UNKNOWN = {
     "home_full": tr("how often the robot is home"),
     "on_at_lead": tr("how many pushes are still on as the window begins"),
     "way": tr("how long the way home takes from each set-up"),
-    "cost": tr("what a round costs"),
-    "odd": tr("whether a round was odd"),
+    "cost": tr("how many points are lost on average"),
+    "odd": tr("whether a push was odd"),
     "by_round": tr("how pushes change as an evening goes on"),
     "by_battery": tr("how pushes change on a battery"),
     "learning": tr("whether pushes end sooner as the season goes on"),

@@ -75,6 +75,9 @@ _WANTED = (
     _Wanted("home", "home_margin", tr("Home before the end, middle value"), _early, limits_early),
     _Wanted("turn", "turn_nine_in_ten", tr("Nine in ten turns, at worst"), _seconds, _no_limits),
 )  # fmt: skip
+_OF_MATCHES = {
+    "contact": tr("Matches with contact"), "home_full": tr("Matches home in time"), "cost": tr("Cost of a match"),
+}  # fmt: skip
 
 
 def cells(review: Review) -> list[Cell]:
@@ -87,11 +90,17 @@ def cells(review: Review) -> list[Cell]:
         if figure is not None:
             limits = wanted.limits(figure)
             beside = _beside(figure, answer) if answer else ""
-            told.append((wanted, Cell(wanted.name, wanted.number(figure), f"({limits})" if limits else "", beside)))
+            shown = f"({limits})" if limits else ""
+            told.append((wanted, Cell(_called(wanted, answer), wanted.number(figure), shown, beside)))
         elif lacking is not None:
-            missing.append((wanted, Cell(wanted.name, tr("not yet"), _missing(lacking))))
+            missing.append((wanted, Cell(_called(wanted, answer), tr("not yet"), _missing(lacking))))
     kept = [*told, *missing][:MOST_CELLS]
     return [cell for _, cell in sorted(kept, key=lambda one: _WANTED.index(one[0]))]
+
+
+def _called(wanted: _Wanted, answer: Answer | None) -> str:
+    of_matches = answer is not None and answer.counts == "matches"
+    return _OF_MATCHES.get(wanted.figure, wanted.name) if of_matches else wanted.name
 
 
 def _beside(figure: Figure, answer: Answer) -> str:
