@@ -37,7 +37,9 @@ _LEAST_ARROW = 3.4                     # how long an arrow is at least, of a mar
 _RING = 2.1                            # around an odd round, of its mark
 _KEY_EM = 1.35
 _FEWEST_LETTERS = 4                    # of a name that is cut
-_LEAST_EM, _MOST_EM = 9.0, 25          # how tall the plot is, the least without its key
+_LEAST_EM, _MOST_EM = 7.25, 25         # how tall the plot is, the least without its key
+_NUMBER_EM = 0.95                      # from number to number of the axis at least
+_NARROW_EM = 12.0                      # the least without its key where a page is narrow, and as tall as it needs
 _SHAPE_WORDS: dict[Shape, str] = {
     "filled": tr("clean"), "cross": tr("not clean (contact, too late, or not home)"), "open": tr("not counted"),
     "question": tr("only a video can tell"),
@@ -75,9 +77,9 @@ def rounds(review: Review, rows: Sequence[Row]) -> Picture | None:
 
 
 def _tall(rows: Sequence[Row], of: Heights, odd: _Odd, width_mm: float, look: Look) -> Tall:
-    """Return how tall the plot may be: so that numbers and marks have room above a key of several lines."""
+    """Return how tall the plot may be: on a narrow page so that marks have room above a key of several lines."""
     _, key_mm = _key(rows, of, odd, width_mm, look)
-    least_mm = _LEAST_EM * look.em_mm + key_mm
+    least_mm = (_LEAST_EM if look.style.columns > 2 else _NARROW_EM) * look.em_mm + key_mm
     return Tall(least_mm, max(least_mm, _MOST_EM * look.em_mm))
 
 
@@ -103,15 +105,16 @@ def _plot(
     kind, found = of
     limit_s = odd.limit_s
     low, high = _limits([height for height in found if height is not None], kind, limit_s)
-    values = ticks(low, high, max(3, int(height_mm / (3.2 * look.em_mm))), least=3)
-    texts = [signed(value) for value in values]
     key, key_mm = _key(rows, of, odd, width_mm, look)
     top_mm = (1.35 if len(_groups(rows)) > 1 else 0.5) * look.em_mm
     # Rounds of which nobody noted the time stand below the plot's floor, in a row of their own: not among good ones.
     none_mm = 3.0 * look.style.mark_mm if any(height is None or not height.is_known for height in found) else 0.0
-    frame = Frame(gutter_mm(texts, look), top_mm, width_mm, height_mm - below_mm(look) - key_mm)
+    low_mm = height_mm - below_mm(look) - key_mm
     # No mark reaches beyond the plot.
     spare_mm = (_RING + 0.4 if odd.folders else 1.3) * look.style.mark_mm
+    values = _values(low, high, (low_mm - none_mm - top_mm - 2 * spare_mm) / look.em_mm)
+    texts = [signed(value) for value in values]
+    frame = Frame(gutter_mm(texts, look), top_mm, width_mm, low_mm)
     scale = Scale(low, high, frame.low_mm - none_mm - spare_mm, frame.top_mm + spare_mm)
     across = Scale(0.5, max(len(rows), _FEWEST_ROUNDS) + 0.5, frame.left_mm, frame.right_mm)
     numbers = _numbers(rows)
@@ -143,6 +146,15 @@ def _plot(
         if row.folder in odd.folders and height:
             parts.append(ring(x_mm, y_mm, _RING * radius_mm, _LINE_MM))
     return joined(parts)
+
+
+def _values(low: float, high: float, room_em: float) -> list[float]:
+    """Return the numbers of the axis: three at least where they have room."""
+    found = ticks(low, high, max(3, int(room_em / 2)), least=3)
+    while len(found) > 2 and len(found) - 1 > room_em / _NUMBER_EM * (found[-1] - found[0]) / (high - low):
+        zero = found.index(0.0) if 0.0 in found else 0
+        found = found[zero % 2 :: 2]                   # never without the line
+    return found
 
 
 def _around_marks(
@@ -237,6 +249,8 @@ def _key(rows: Sequence[Row], of: Heights, odd: _Odd, width_mm: float, look: Loo
     entries: list[tuple[Shape | Literal["ring", "dashes", "arrow"], str]] = [
         (shape, _SHAPE_WORDS[shape]) for shape in SHAPES if shape in shapes
     ]
+    if look.style.width_mm > look.style.height_mm:     # a screen has room for one line
+        entries = [(shape, tr("not clean") if shape == "cross" else word) for shape, word in entries]
     unknown = any(height is not None and not height.is_known for height in of.of)
     entries += [("arrow", tr("nobody noted when"))] if unknown else []
     entries += [("ring", tr("odd"))] if any(row.folder in odd.folders for row in rows) else []
