@@ -97,6 +97,23 @@ def test_a_coach_and_two_crews_rehearse_and_nobody_is_asked_twice(seats):
     assert not [name for name in names.values() if name in state], "keys and no names"
 
 
+def test_the_result_of_rounds_that_count_says_the_evenings_sentence_and_names_its_page(seats):
+    seat = seats(rate="1")
+    seat.answer("Who is there?", "y")
+    seat.answer(LOUD, "n")
+    seat.answer("What now? b: begin Push", "b")
+    seat.play_until("Rest as long as you like")
+    seat.press("e")
+    seat.hear("Evening of")
+    seat.hear("This evening, push: Too few rounds count: 2 of 2")         # nobody marked them
+    seat.hear("Pictures: ")
+    seat.hear("The evening is over and kept")
+    assert seat.end() == 0
+    (page,) = seats.runs.glob("review_*.png")
+    assert page.read_bytes().startswith(b"\x89PNG")
+    assert f"/{page.name}" in seat.shown.rpartition("Pictures: ")[2]
+
+
 def test_after_a_kill_at_each_step_it_goes_on_there_and_asks_nothing_again(seats):
     """Twelve lives of one evening, each ended by kill -9; all that was answered before stays answered."""
     seat = seats()
