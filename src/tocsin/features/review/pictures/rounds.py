@@ -151,7 +151,7 @@ def _plot(
 def _values(low: float, high: float, room_em: float) -> list[float]:
     """Return the numbers of the axis: three at least where they have room."""
     found = ticks(low, high, max(3, int(room_em / 2)), least=3)
-    while len(found) > 2 and len(found) - 1 > room_em / _NUMBER_EM * (found[-1] - found[0]) / (high - low):
+    while len(found) > 1 and len(found) - 1 > room_em / _NUMBER_EM * (found[-1] - found[0]) / (high - low):
         zero = found.index(0.0) if 0.0 in found else 0
         found = found[zero % 2 :: 2]                   # never without the line
     return found
