@@ -65,8 +65,8 @@ def test_the_middle_needs_eight_pushes_and_nine_in_ten_needs_22():
     seven = evening_review(rows[:7]).answer("break_off")
     assert seven.figure("margin") is None
     assert [not_yet(one) for one in seven.lacking] == [
-        "Not yet: how early pushes are off. About 1 more push, 1 evening.",
-        "Not yet: how early nine in ten pushes are off. About 15 more pushes, 3 evenings.",
+        "Not yet: how early pushes are off. About 1 more push whose end somebody notes, 1 evening.",
+        "Not yet: how early nine in ten pushes are off. About 15 more pushes whose end somebody notes, 3 evenings.",
     ]
     eight = evening_review(rows[:8]).answer("break_off")
     assert eight.figure("margin") is not None

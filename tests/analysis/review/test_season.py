@@ -49,7 +49,7 @@ def test_no_cost_has_no_limits_and_what_is_unclear_is_told():
     rows = evenings_of([(0, 10)] * 3)
     answer = season_review(rows).answer("cost")
     assert (answer.figure("cost").value, answer.figure("cost").high) == (0, None)
-    assert line(answer).startswith("No points lost in 30 rounds.")
+    assert line(answer).startswith("No points given to the opponents in 30 rounds.")
     open_ones = [a_row(k, evening="2031-02-08", contacts_unclear=1, clean=None, cost_points=0, cost_at_most_points=20,
                        gain_points=0) for k in range(1, 11)]  # fmt: skip
     cost = season_review(rows + open_ones).answer("cost").figure("cost")
@@ -108,7 +108,8 @@ def test_a_set_up_from_which_many_come_late_is_not_told():
     assert found.figure("way", "far") is None
     assert found.figure("way", "near") is not None
     assert not_yet(found.lacking[0]) == (
-        "Not yet: how long the way home takes from: far. What was played so far does not tell."
+        "Not yet: how long the way home takes from: far. From there it was too often not home in time, so nobody knows "
+        "how long it takes: call it home sooner."
     )
 
 
@@ -135,6 +136,9 @@ def test_what_a_round_costs_is_said_with_what_is_unclear_and_in_which_limits():
     """Means of evenings 2, 8, 4, 6: 5.0 ± 3.182 (t of 3) · 2.582 / 2, that is 4.1."""
     rows = evenings_of([(1, 10), (4, 10), (2, 10), (3, 10)])
     said = line(season_review(rows).answer("cost"))
-    assert said.startswith("A round costs 5.0 points (0.9 to 9.1). Gained less lost: 0.0 points (")
+    assert said.startswith(
+        "A round gives the opponents 5.0 points (0.9 to 9.1). A further contact may cost more than the first. "
+        "Gained less given: 0.0 points ("
+    )
     open_one = a_row(11, evening=EVENINGS[0], contacts_unclear=1, clean=None, cost_points=0, cost_at_most_points=20)
     assert ", with what is unclear up to 5.4 (" in line(season_review([*rows, open_one]).answer("cost"))

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from tests.support.analysis.review_rows import a_push
+from tests.support.analysis.review_rows import a_push, a_row
 from tests.support.analysis.season_teams import season_rows
 from tests.support.analysis.season_worlds import WORLDS, World
 from tocsin.analysis.review.answer import FIGURES, Answer, Comparison, Figure, Lacking, Review
@@ -15,7 +15,7 @@ from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.numbers import early
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words import details, legend, line, not_yet
+from tocsin.analysis.review.words import details, legend, line, not_yet, not_yet_lines
 from tocsin.analysis.review.words_trends import is_clear
 
 # No word of a trade that people do not know, no praise, no blame, no ranking, nothing that is surer than it is.
@@ -30,6 +30,7 @@ FINE = re.compile(r"\d\.\d\d")
 def texts_of(review: Review) -> list[str]:
     return [
         headline(review), *flags(review), *filter(None, map(line, review.answers)), *map(not_yet, review.unknown),
+        *not_yet_lines(review.unknown),
         *(one.why for one in review.left_out), *legend(),
         *(one for answer in review.answers for one in details(answer)),
     ]  # fmt: skip
@@ -108,7 +109,8 @@ def test_a_margins_sentence_says_the_side_that_its_numbers_say(values):
     numbers = [float(one) for one in re.findall(r"\d+\.\d", limits)]
     shown = {abs(round(one, 1)) for one in (low, high)}
     assert shown - {0.0} <= set(numbers) <= shown
-    assert (set(numbers) == shown) or "just in time" in limits
+    assert set(numbers) == shown
+    assert "as the window began" not in limits
     assert "early" not in limits or round(high, 1) > 0
     assert "late" not in limits or round(low, 1) < 0
 
@@ -125,7 +127,7 @@ def test_a_shares_sentence_counts_what_its_figure_counts(count, rounds):
 
 @pytest.mark.parametrize(("lacking", "said"), [
     (Lacking(question="break_off", figure="margin_nine_in_ten", counted="pushes", more=10, evenings=1),
-     "Not yet: how early nine in ten pushes are off. About 10 more pushes, 1 evening."),
+     "Not yet: how early nine in ten pushes are off. About 10 more pushes whose end somebody notes, 1 evening."),
     (Lacking(question="cost", figure="cost", counted="evenings", more=2, evenings=2),
      "Not yet: how many points are lost on average. About 2 more evenings."),
     (Lacking(question="better", figure="evidence", of="coach: calling / silent: break_off", counted="pairs", more=40,
@@ -139,10 +141,42 @@ def test_a_shares_sentence_counts_what_its_figure_counts(count, rounds):
              evenings=31),
      "Not yet: coach calling or coach silent, by the time to the turn. More than 30 evenings."),
     (Lacking(question="odd", figure="odd", counted="pushes", more=1),
-     "Not yet: whether a push was odd. About 1 more push."),
+     "Not yet: whether one push was much later than usual. About 1 more push whose end somebody notes."),
+    (Lacking(question="home", figure="way", of="far"),
+     "Not yet: how long the way home takes from: far. From there it was too often not home in time, so nobody knows "
+     "how long it takes: call it home sooner."),
+    (Lacking(question="turn", figure="turn", counted="turns"),
+     "Not yet: how fast the robot turns. Of too many nobody noted it: mark it each time."),
 ])  # fmt: skip
 def test_not_yet_says_what_and_how_much_is_missing(lacking, said):
     assert not_yet(lacking) == said
+
+
+def test_of_what_is_not_known_only_the_nearest_stands_there_and_what_no_season_tells_in_one_line():
+    near = [Lacking(question="better", figure="evidence", of=f"coach: {k} / b: turn", counted="pairs", more=9,
+                    evenings=k) for k in range(1, 8)]  # fmt: skip
+    far = [replace(near[0], evenings=31), replace(near[0], more=0, evenings=0)]
+    told = not_yet_lines([*near, *far])
+    assert told == (
+        *map(not_yet, near[:5]), "And 2 more.", "Not this season: 2 comparisons of what was dealt by lot.",
+    )  # fmt: skip
+    assert not_yet_lines(near[:5]) == told[:5]
+    assert not_yet_lines(far[:1]) == ("Not this season: 1 comparison of what was dealt by lot.",)
+    assert not_yet_lines([*near, *far], 0) == ()
+
+
+def test_no_time_to_spare_is_no_success():
+    assert (early(0.04), early(-0.04)) == ("as the window began",) * 2
+    home = Figure(name="home_margin", unit="s", value=0.0, low=-0.5, high=0.0, rounds=9)
+    assert line(Answer(question="home", figures=(home,))) == (
+        "Home as the match ended, middle value of 9 (0.5 s late to 0.0 s)."
+    )
+
+
+def test_the_foot_says_how_late_marks_are_left_in_and_where_a_moved_call_is_told():
+    foot = " ".join(legend())
+    assert "0.3 to 0.8 s late. That is left in, so the true end was that much sooner." in foot
+    assert "If the drill moves its call by lot, seconds are told as if it came at the plan's lead." in foot
 
 
 def compared(factor, first, second, value, low, high, *, verdict="better", less=None, outcome="break_off"):
@@ -354,10 +388,28 @@ def test_the_headline_is_a_red_flag_before_a_finding_before_nothing():
     assert headline(review(trust(), contacts(10), better)).startswith("Coach calling is better")
     assert headline(review(trust(unmarked=4), contacts(10), better)) == "Nobody marked 4 rounds."
     assert headline(review(trust(unmarked=1), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
-    assert headline(review(trust(unclear=11), contacts(0))) == "Only a video can tell how 11 of 20 rounds came out."
+    assert headline(review(trust(unclear=11), contacts(0))) == (
+        "Film the field next time: of 11 rounds only a video can tell."
+    )
     lost = review(trust(lost=8, counted=12), trusted=False)
     assert headline(lost) == flags(lost)[0] == "Too few count: 8 of 20 rounds are lost. Nothing else is told."
     assert headline(review()) == "No round to tell of."
+
+
+def test_a_quarter_of_rounds_that_only_a_video_tells_asks_for_one():
+    asked = "Film the field next time: of 5 rounds only a video can tell."
+    assert flags(review(trust(unclear=5), contacts(1, 5))) == (asked,)
+    assert flags(review(trust(unclear=4), contacts(1, 4))) == ()
+    assert headline(review(trust(unclear=5), contacts(1, 5))).startswith("Contact in 1 of 20 rounds; of 5 more")
+
+
+def test_pushes_without_a_noted_end_ask_for_the_key():
+    rows = [a_push(k, 3.0, at_most_s=None if k <= 10 else "noted") for k in range(1, 21)]
+    found = evening_review([*rows, a_row(21)])
+    assert flags(found) == (
+        "Of 10 of 20 pushes nobody noted when they ended: somebody must press Contact up, or Turned.",
+    )
+    assert flags(evening_review(rows[1:])) == ()
 
 
 def test_pushes_that_reach_into_the_window_are_a_finding_only_if_marks_were_not_just_late():
@@ -405,6 +457,10 @@ def test_matches_stand_beside_practice_with_what_else_differs():
         "In matches pushes end 0.3 s later (0.7 s later to 0.1 s sooner). People, robots and opponents differ too."
     )
     assert headline(review(trust(), contacts(0), answer)) == FINE_TEXT
+    filmed = (replace(figures[0], at_most=5 / 9), *figures[1:])
+    assert " Of 2 more matches and 0 more rounds only a video can tell. In matches" in line(
+        replace(answer, figures=filmed)
+    )
     slower = beside("break_off", "s", (3.5, 9), (2.8, 60), 0.7, 0.4, 1.0)
     clear = Answer(question="matches", figures=slower)
     assert headline(review(trust(), clear)) == (

@@ -247,6 +247,15 @@ def test_the_example_shows_it_all_within_seconds(capsys: Output) -> None:
     assert main(["advise", "--example", "--runs", "runs"]) == 2
 
 
+def test_runs_of_several_folders_are_asked_for_as_review_does(folder: Path, capsys: Output) -> None:
+    play(3.0)
+    Path("more").mkdir()
+    once = advise(capsys)
+    assert advise(capsys, "--runs", "more") == once
+    with pytest.raises(SystemExit, match="2"):
+        main(["advise", "--plan", "ours.toml", "--runs", "runs", "more"])
+
+
 def test_check_and_advise_mean_the_same_by_what_the_crew_needs(capsys: Output) -> None:
     """Nine times in ten, by the same rounds and the same estimator: what check asks for is what advise stays above."""
     play(4.1)

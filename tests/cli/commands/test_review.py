@@ -81,11 +81,13 @@ def test_an_evening_by_its_date(season: Path, capsys: Output) -> None:
 
 
 def test_the_newest_evening_has_its_season_in_three_lines(season: Path, capsys: Output) -> None:
-    *_, blank, head, said, more = told(capsys, season).splitlines()
+    *_, blank, head, said, more, change = told(capsys, season).splitlines()
     assert blank == ""
     assert head == "Break off, 2 evenings: Sat 2031-03-08 to Sat 2031-03-15"
     assert said.startswith("  ")
     assert "`tocsin review --season`" in more
+    assert change == "What to change: `tocsin advise`."
+    assert told(capsys, season, "--season").count("tocsin advise") == 1
     assert [one["scope"] for one in data(capsys, season)["reviews"]] == ["evening", "season"]
     assert [one["scope"] for one in data(capsys, season, "--evening", "2031-03-08")["reviews"]] == ["evening"]
 

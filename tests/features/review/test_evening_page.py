@@ -81,8 +81,8 @@ def test_the_screen_s_picture_has_the_pixels_of_a_screen():
 def test_the_page_tells_the_day_the_drill_the_sentence_and_numbers_with_their_limits():
     told = read(pages("a plain"))
     for text in ("Break off, evening of Thu 2031-01-16", "plan Full", "lead 4 s", "10 of 10 rounds count.",
-                 "Contact in 0 of 10 rounds; of 5 more only a video can tell.", "0 of 10",
-                 "(0 to 76 of 100)", "Not yet:", "Still pushing",
+                 "Film the field next time: of 5 rounds only a video can tell.", "0 of 10",
+                 "(5 more unclear: 0 to 76 of 100)", "Not yet:", "Still pushing",
                  "Above the line", "The longer the line", "Left out: 2 rounds: driven at half speed"):  # fmt: skip
         assert text in told
 
@@ -171,7 +171,7 @@ def test_a_pdf_for_a_phone_has_several_pages():
     rows = evening("a plain")
     file = pypdf.PdfReader(io.BytesIO(draw(evening_review(rows), rows, kind="pdf", size="phone", names={})))
     assert len(file.pages) > 1
-    assert "Contact in 0 of 10" in file.pages[0].extract_text()
+    assert "Film the field next time" in file.pages[0].extract_text()
 
 
 # -- every text is marked ---------------------------------------------------------------------------------------------

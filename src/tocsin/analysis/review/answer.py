@@ -40,6 +40,7 @@ FIGURES = {
                "which the lot moved the call or the start, or took a channel; of values that were dealt",
     "lead": "the plan's own lead of the call, in seconds: that of the last round",
     "no_push": "rounds in which the call found no push",
+    "no_end": "of the pushes that the call found, those of which nobody noted when they ended",
     "break_off": "middle value of the time from the call to the end of the push that it found, in seconds; of "
                  "practice, of matches, and their difference",
     "break_off_nine_in_ten": "time from the call that nine in ten pushes do not exceed; holds in 9 of 10 cases",

@@ -20,7 +20,8 @@ from tocsin.translation import tr, trn
 
 MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it times of a second say little
 OFTEN, MOST = 0.1, 0.5                 # a contact in more than one of ten rounds is a finding
-MOST_UNCLEAR = 1 / 2
+MANY_UNCLEAR = 1 / 4                    # of rounds from which a video would tell much
+MANY_WITHOUT_END = 1 / 2               # of pushes from which on nobody knows enough of when they ended
 # What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it; last
 # what the lot says of set-ups and calls that it moved, since nobody chooses these.
 _ORDER: tuple[Question, ...] = ("better", "contact", "break_off", "home", "odd", "matches", "tired", "learning")
@@ -51,14 +52,14 @@ def headline(review: Review) -> str:
     answers = {answer.question: answer for answer in review.answers}
     told = (_finding(answers[one], evening=review.scope == "evening") for one in _ORDER if one in answers)
     lot = sorted(_better(answers["better"]), key=lambda one: one.place) if "better" in answers else []
-    last = (_few(review), *_marks(trust), *_unclear(answers), *_rest(answers))
+    last = (_few(review), *_marks(trust), *_no_ends(answers.get("break_off")), *_unclear(answers), *_rest(answers))
     return next(filter(None, chain(told, _amiss(answers), (one.said for one in lot), last)))
 
 
 def flags(review: Review) -> tuple[str, ...]:
     """Return what is wrong with the records, the worst first."""
     trust = review.answer("trust")
-    return (*_grave(review, trust), *_marks(trust)) if trust else ()
+    return (*_grave(review, trust), *_marks(trust), *_no_ends(review.answer("break_off"))) if trust else ()
 
 
 def _grave(review: Review, trust: Answer) -> list[str]:
@@ -93,10 +94,9 @@ def _marks(trust: Answer) -> list[str]:
     )
     if 0 < unmarked <= FEW * (counted + unmarked):
         said.append(_unmarked(unmarked, trust.counts))
-    if counted and unclear > MOST_UNCLEAR * counted:
+    if unclear and unclear >= MANY_UNCLEAR * counted:
         said.append(tr(
-            "Only a video can tell how {unclear} of {rounds} came out.", unclear=unclear,
-            rounds=so_many(counted, trust.counts),
+            "Film the field next time: of {rounds} only a video can tell.", rounds=so_many(unclear, trust.counts)
         ))  # fmt: skip
     if again:
         said.append(trn(
@@ -106,6 +106,18 @@ def _marks(trust: Answer) -> list[str]:
     if 0 < failed <= FEW * counted:
         said.append(_failed(failed, trust.counts))
     return said
+
+
+def _no_ends(answer: Answer | None) -> list[str]:
+    """Return that of too many pushes nobody noted the end."""
+    found = answer.figure("no_end") if answer else None
+    if found is None or not found.count or found.count < MANY_WITHOUT_END * found.rounds:
+        return []
+    return [trn(
+        "Of {missing} of {count} push nobody noted when it ended: somebody must press Contact up, or Turned.",
+        "Of {missing} of {count} pushes nobody noted when they ended: somebody must press Contact up, or Turned.",
+        found.rounds, missing=found.count,
+    )]  # fmt: skip
 
 
 def _unmarked(rounds: int, counts: str) -> str:

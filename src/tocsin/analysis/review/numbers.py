@@ -3,6 +3,10 @@
 from tocsin.analysis.review.answer import Figure
 from tocsin.translation import tr
 
+#: What is said of a margin of 0.0 s: of home, and among limits.
+HOME_ZERO = tr("as the match ended")
+_ZERO = tr("0.0 s")
+
 
 def seconds(value_s: float) -> str:
     """Return seconds to a tenth of one, without a sign.
@@ -18,11 +22,16 @@ def tenth(value: float) -> float:
     return round(value, 1) + 0.0
 
 
-def early(margin_s: float) -> str:
-    """Return a margin: so long early, or late."""
+def unclear_of(share: Figure) -> int:
+    """Return of how many more rounds nobody can tell whether they belong to a share."""
+    return 0 if share.at_most is None else round(share.at_most * share.rounds) - (share.count or 0)
+
+
+def early(margin_s: float, zero: str = tr("as the window began")) -> str:
+    """Return a margin: so long early, or late; ``zero`` is said of 0.0 s, which is no success."""
     shown = tenth(margin_s)
     if not shown:
-        return tr("just in time")
+        return zero
     return tr("{seconds} early", seconds=seconds(shown)) if shown > 0 else tr("{seconds} late", seconds=seconds(shown))
 
 
@@ -37,15 +46,15 @@ def limits_early(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
         known = figure.high if figure.low is None else figure.low
         return tr("nobody knows how late") if known is None else (
-            tr("{margin} at most, nobody knows how late", margin=early(known)) if figure.low is None
-            else tr("{margin} at least", margin=early(known))
+            tr("{margin} at most, nobody knows how late", margin=early(known, _ZERO)) if figure.low is None
+            else tr("{margin} at least", margin=early(known, _ZERO))
         )
     late_s, early_s = tenth(figure.low), tenth(figure.high)
     if late_s > 0:
         return tr("{from_s:.1f} to {to_s:.1f} s early", from_s=late_s, to_s=early_s)
     if early_s < 0:
         return tr("{from_s:.1f} to {to_s:.1f} s late", from_s=-early_s, to_s=-late_s)
-    return tr("{late} to {early}", late=early(late_s), early=early(early_s))
+    return tr("{late} to {early}", late=early(late_s, _ZERO), early=early(early_s, _ZERO))
 
 
 def limits_s(figure: Figure) -> str:

@@ -128,4 +128,4 @@ def lacking(
 def _other(row: Row, game: str) -> str:
     if row.game != game:
         return tr("of another game")
-    return tr("of the drill {drill}", drill=row.drill) if row.drill else tr("matches, no rounds of this drill")
+    return tr("of the drill {drill}", drill=row.drill) if row.drill else tr("matches, which stand only beside practice")

@@ -113,6 +113,13 @@ def break_off_answer(rounds: Rounds, *, season: bool = False) -> Answer:
     beside = sum(row.push_at_call is False for row in rounds.count)
     figures = [Figure(name="no_push", unit="rounds", value=beside, count=beside, rounds=len(rounds.count),
                       evenings=len(rounds.evenings))]  # fmt: skip
+    on = [row for row in rounds.count if row.push_at_call]
+    if on:
+        without = len(on) - sum(
+            row.break_off_at_least_s is not None and row.break_off_at_least_s == row.break_off_at_most_s for row in on
+        )
+        figures.append(Figure(name="no_end", unit="rounds", value=without, count=without, rounds=len(on),
+                              evenings=len({evening_of(row) for row in on})))  # fmt: skip
     if lead_s is not None:
         figures.append(Figure(name="lead", unit="s", value=lead_s, rounds=times.n, evenings=times.apart))
     told, missing = _told("break_off", "break_off", times)

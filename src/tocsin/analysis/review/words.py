@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
 from tocsin.analysis.review.numbers import (
+    HOME_ZERO,
     amount,
     early,
     limits_early,
@@ -16,6 +17,7 @@ from tocsin.analysis.review.numbers import (
     points,
     seconds,
     tenth,
+    unclear_of,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words_evidence import better_line, comparison_lines, not_yet_better
@@ -30,6 +32,7 @@ from tocsin.analysis.seasons.row import Row
 from tocsin.translation import tr, trn
 
 FAR_EVENINGS = 30                      # that no season has: how many more it would be does not matter then
+MOST_NOT_YET = 5                       # of what is not known yet, on a page
 _MOST_ALONE = 100                      # rounds of a set-up that some season may bring
 
 
@@ -38,7 +41,11 @@ def legend() -> tuple[str, ...]:
     return (
         tr("In brackets: where the true value probably lies. The wider it is, the less we know."),
         tr("Middle value: half of them were below, half above."),
-        tr("Times are as people noted them: most press 0.3 to 0.8 s late."),
+        tr(
+            "Times are as people noted them: most press 0.3 to 0.8 s late. That is left in, so the true end was that "
+            "much sooner."
+        ),
+        tr("If the drill moves its call by lot, seconds are told as if it came at the plan's lead."),
     )
 
 
@@ -75,10 +82,14 @@ def not_yet(lacking: Lacking) -> str:
     elif lacking.of:
         what = tr("how long the way home takes from: {setup}", setup=lacking.of)
     if not lacking.more and not lacking.evenings:
-        return (
-            tr("Not yet: {what}. No season is long enough to tell.", what=what) if lacking.counted == "pairs"
-            else tr("Not yet: {what}. What was played so far does not tell.", what=what)
-        )
+        if lacking.counted == "pairs":
+            return tr("Not yet: {what}. No season is long enough to tell.", what=what)
+        if lacking.figure == "way":
+            return tr(
+                "Not yet: {what}. From there it was too often not home in time, so nobody knows how long it takes: "
+                "call it home sooner.", what=what,
+            )  # fmt: skip
+        return tr("Not yet: {what}. Of too many nobody noted it: mark it each time.", what=what)
     if lacking.evenings > FAR_EVENINGS:
         return trn(
             "Not yet: {what}. More than {count} evening.", "Not yet: {what}. More than {count} evenings.", FAR_EVENINGS,
@@ -95,6 +106,26 @@ def not_yet(lacking: Lacking) -> str:
     return tr("Not yet: {what}. About {more}, {evenings}.", what=what, more=more, evenings=evenings)
 
 
+def not_yet_lines(found: Iterable[Lacking], most: int = MOST_NOT_YET) -> tuple[str, ...]:
+    """Return what is not known yet, the nearest first: so many sentences, then how many more there are; in one line,
+    how many comparisons no season tells."""
+    nearest, far = [], 0
+    for one in found:
+        if one.question == "better" and (one.evenings > FAR_EVENINGS or not (one.more or one.evenings)):
+            far += 1
+        else:
+            nearest.append(one)
+    said = [not_yet(one) for one in nearest[:most]]
+    if (left := len(nearest) - most) > 0 and most:
+        said.append(trn("And {count} more.", "And {count} more.", left))
+    if far and most:
+        said.append(trn(
+            "Not this season: {count} comparison of what was dealt by lot.",
+            "Not this season: {count} comparisons of what was dealt by lot.", far,
+        ))  # fmt: skip
+    return tuple(said)
+
+
 def told_by(figure: str) -> str:
     """Return what a figure tells, as part of a sentence."""
     return _UNKNOWN.get(figure, figure)
@@ -104,9 +135,14 @@ def more_words(lacking: Lacking) -> str:
     """Return of what so many more are missing."""
     match lacking.counted:
         case "pushes":
-            return trn("{count} more push", "{count} more pushes", lacking.more)
+            return trn(
+                "{count} more push whose end somebody notes", "{count} more pushes whose end somebody notes",
+                lacking.more,
+            )  # fmt: skip
         case "turns":
-            return trn("{count} more turn", "{count} more turns", lacking.more)
+            return trn(
+                "{count} more turn that somebody notes", "{count} more turns that somebody notes", lacking.more
+            )
         case "matches":
             return trn("{count} more match", "{count} more matches", lacking.more)
         case "pairs":
@@ -136,11 +172,6 @@ def _trust(answer: Answer) -> str:
             "In {rounds} only the planned time of the call is known.", rounds=so_many(planned.count, answer.counts)
         ))  # fmt: skip
     return " ".join(said)
-
-
-def unclear_of(share: Figure) -> int:
-    """Return of how many more rounds nobody can tell whether they belong to a share."""
-    return 0 if share.at_most is None else round(share.at_most * share.rounds) - (share.count or 0)
 
 
 def so_many(count: int, counts: str) -> str:
@@ -266,7 +297,8 @@ def _home(answer: Answer) -> str:
     margin = answer.figure("home_margin")
     if margin and margin.value is not None:
         said.append(tr(
-            "Home {margin}, middle value of {count} ({limits}).", margin=early(margin.value), count=margin.rounds,
+            "Home {margin}, middle value of {count} ({limits}).", margin=early(margin.value, HOME_ZERO),
+            count=margin.rounds,
             limits=limits_early(margin),
         ))  # fmt: skip
     return " ".join(filter(None, said))
@@ -303,25 +335,31 @@ def _cost(answer: Answer) -> str:
     if cost is None:
         return _total(total, answer.counts) if total and total.value is not None else ""
     if cost.value is None or (not cost.value and cost.at_most is None):
-        return tr("No points lost in {rounds}.", rounds=so_many(cost.rounds, answer.counts))
+        return tr("No points given to the opponents in {rounds}.", rounds=so_many(cost.rounds, answer.counts))
     said = [
-        tr("A match costs {amount}.", amount=amount(cost)) if answer.counts == "matches"
-        else tr("A round costs {amount}.", amount=amount(cost))
+        tr("A match gives the opponents {amount}.", amount=amount(cost)) if answer.counts == "matches"
+        else tr("A round gives the opponents {amount}.", amount=amount(cost)), _further(),
     ]
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
-        said.append(tr("Gained less lost: {amount}.", amount=amount(net)))
+        said.append(tr("Gained less given: {amount}.", amount=amount(net)))
     return " ".join(said)
 
 
 def _total(total: Figure, counts: str) -> str:
     cost, rounds = points(total.value or 0.0), so_many(total.rounds, counts)
     if total.at_most is None:
-        return tr("Points lost in {rounds}: {points}.", rounds=rounds, points=cost)
-    return tr(
-        "Points lost in {rounds}: {points}, with what is unclear up to {most}.", rounds=rounds, points=cost,
-        most=points(total.at_most),
+        said = tr("Points given to the opponents in {rounds}: {points}.", rounds=rounds, points=cost)
+        return f"{said} {_further()}" if total.value else said
+    said = tr(
+        "Points given to the opponents in {rounds}: {points}; if a video shows contact, up to {most}.", rounds=rounds,
+        points=cost, most=points(total.at_most),
     )
+    return f"{said} {_further()}"
+
+
+def _further() -> str:
+    return tr("A further contact may cost more than the first.")
 
 
 _LINES = {
@@ -337,7 +375,7 @@ _UNKNOWN = {
     "on_at_lead": tr("how many pushes are still on as the window begins"),
     "way": tr("how long the way home takes from each set-up"),
     "cost": tr("how many points are lost on average"),
-    "odd": tr("whether a push was odd"),
+    "odd": tr("whether one push was much later than usual"),
     "by_round": tr("how pushes change as an evening goes on"),
     "by_battery": tr("how pushes change on a battery"),
     "learning": tr("whether pushes end sooner as the season goes on"),

@@ -6,7 +6,15 @@ A change whose limits lie on both sides of nothing may be chance, and the senten
 from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure
-from tocsin.analysis.review.numbers import limits_more, limits_percent, limits_sooner, percent, seconds, tenth
+from tocsin.analysis.review.numbers import (
+    limits_more,
+    limits_percent,
+    limits_sooner,
+    percent,
+    seconds,
+    tenth,
+    unclear_of,
+)
 from tocsin.analysis.seasons.row import Row
 from tocsin.translation import tr, trn
 
@@ -118,6 +126,9 @@ def matches_line(answer: Answer) -> str:
             "as planned (in matches {limits}).", x=for_match.count, n=for_match.rounds, y=for_practice.count,
             m=for_practice.rounds, limits=limits_more(apart),
         ))  # fmt: skip
+        x, y = unclear_of(for_match), unclear_of(for_practice)
+        if x or y:
+            said.append(tr("Of {x} more matches and {y} more rounds only a video can tell.", x=x, y=y))
     time = answer.figure("break_off", "difference")
     if time and time.value is not None:
         said.append(tr(

@@ -89,7 +89,7 @@ def parser() -> Parser:
     )
     add("--look", action="store_true", help=tr("show what each lead is worth, also just before an event"))
     add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
-    add("--runs", type=Path, nargs="+", action="extend", metavar="DIR", help=tr("where runs are recorded"))
+    add("--runs", type=Path, action="append", metavar="DIR", help=tr("where runs are recorded; may be repeated"))
     add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw it on a page: .pdf, .png or .svg"))
     add("--size", choices=_PAGES, help=tr("of that page: paper, or a phone (a4)"))
     add("--json", action="store_true", help=tr("print all of it as JSON"))

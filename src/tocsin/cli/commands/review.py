@@ -237,6 +237,7 @@ def _print(found: Sequence[Chosen], names: dict[str, str], look: Sequence[str], 
         tell("")
         for line in season_lines(one.review):
             tell(line)
+    tell(tr("What to change: `tocsin advise --example`.") if example else tr("What to change: `tocsin advise`."))
 
 
 def _tell_nothing(rows: Sequence[Row], folders: Sequence[Path], *, example: bool) -> None:

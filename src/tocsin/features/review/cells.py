@@ -4,7 +4,16 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question, Review
-from tocsin.analysis.review.numbers import early, limits_early, limits_of_100, limits_s, seconds
+from tocsin.analysis.review.numbers import (
+    HOME_ZERO,
+    early,
+    limits_early,
+    limits_of_100,
+    limits_s,
+    points,
+    seconds,
+    unclear_of,
+)
 from tocsin.analysis.review.times import SEVERAL_LEADS
 from tocsin.analysis.review.words import more_words
 from tocsin.export.drawing.fitting import Type, fitted
@@ -42,6 +51,15 @@ def _share(figure: Figure) -> str:
     return tr("{count} of {rounds}", count=figure.count, rounds=figure.rounds)
 
 
+def _limits_of_contact(figure: Figure) -> str:
+    limits, unclear = limits_of_100(figure), unclear_of(figure)
+    return tr("{unclear} more unclear: {limits}", unclear=unclear, limits=limits) if unclear else limits
+
+
+def _home(figure: Figure) -> str:
+    return tr("unknown") if figure.value is None else early(figure.value, HOME_ZERO)
+
+
 def _early(figure: Figure) -> str:
     return tr("unknown") if figure.value is None else early(figure.value)
 
@@ -51,12 +69,16 @@ def _seconds(figure: Figure) -> str:
 
 
 def _points(figure: Figure) -> str:
-    return tr("unknown") if figure.value is None else tr("{points:.1f} points", points=figure.value)
+    return tr("unknown") if figure.value is None else (
+        tr("1 point") if points(figure.value) == "1" else tr("{points} points", points=points(figure.value))
+    )
 
 
 def _limits_of_points(figure: Figure) -> str:
+    if figure.at_most is not None and (figure.low is None or figure.high is None):
+        return tr("up to {most} if a video shows contact", most=points(figure.at_most))
     if figure.low is None or figure.high is None:
-        return tr("nobody knows how much")
+        return ""                                      # all rounds cost the same
     return tr("{low:.1f} to {high:.1f}", low=figure.low, high=figure.high)
 
 
@@ -65,14 +87,14 @@ def _no_limits(figure: Figure) -> str:
 
 
 _WANTED = (
-    _Wanted("contact", "contact", tr("Rounds with contact"), _share, limits_of_100),
+    _Wanted("contact", "contact", tr("Rounds with contact"), _share, _limits_of_contact),
     _Wanted("break_off", "margin", tr("Pushes off, middle value"), _early, limits_early),
     _Wanted("break_off", "margin_nine_in_ten", tr("Nine in ten pushes, at worst"), _early, _no_limits),
     _Wanted("turn", "turn", tr("Turn after the call, middle value"), _seconds, limits_s),
     _Wanted("home", "home_full", tr("Rounds home in time"), _share, limits_of_100),
-    _Wanted("cost", "cost", tr("Cost of a round"), _points, _limits_of_points),
+    _Wanted("cost", "cost", tr("Given to the opponents in a round"), _points, _limits_of_points),
     _Wanted("break_off", "on_at_lead", tr("Pushes still on as the window began"), _share, limits_of_100),
-    _Wanted("home", "home_margin", tr("Home before the end, middle value"), _early, limits_early),
+    _Wanted("home", "home_margin", tr("Home before the end, middle value"), _home, limits_early),
     _Wanted("turn", "turn_nine_in_ten", tr("Nine in ten turns, at worst"), _seconds, _no_limits),
 )  # fmt: skip
 _OF_MATCHES = {

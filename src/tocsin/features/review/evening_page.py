@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, evening_of, rounds_of
 from tocsin.analysis.review.times import break_off_times
+from tocsin.analysis.review.words import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import (
     HAIR_MM,
@@ -33,7 +34,6 @@ from tocsin.features.review.parts import (
     lackings,
     left_out,
     not_yet_list,
-    not_yet_parts,
     told_beside,
 )
 from tocsin.features.review.pictures.rounds import rounds
@@ -42,7 +42,6 @@ from tocsin.features.review.pictures.still_pushing import still_pushing
 from tocsin.features.review.screen import screen_page
 from tocsin.features.review.told import title
 
-_MOST_LACKING = 8
 _LOWER = 0.45                          # of the room for pictures: the lower ones, side by side
 
 
@@ -75,7 +74,7 @@ def evening_pages(
     if size == "a4":
         return (_a4(review, [*([mark] if mark else []), *above], below, pictures, look),)
     blocks = [*above, *(one.drawn(look.style.inner_mm, look.style.plot_mm, look) for one in pictures)]
-    blocks += [*not_yet_parts(lackings(review), look), *below]
+    blocks += [not_yet_list(lackings(review), MOST_NOT_YET, look), *below]
     blocks = [block for block in blocks if block.height_mm]
     if tall:
         return (tall_page([*([mark] if mark else []), *blocks], look),)
@@ -107,7 +106,7 @@ def _a4(
     style = look.style
     found = lackings(review)
     tries = [(list(pictures[:count]), most) for count in range(len(pictures), -1, -1)
-             for most in range(min(_MOST_LACKING, len(found)), -1, -1)]  # fmt: skip
+             for most in range(min(MOST_NOT_YET, len(found)), -1, -1)]  # fmt: skip
     for shown, most in tries:
         lower = [block for block in (not_yet_list(found, most, look), *below) if block.height_mm]
         texts_mm = sum(block.height_mm + style.gap_mm for block in (*above, *lower))

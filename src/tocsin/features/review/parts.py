@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from tocsin.analysis.review.answer import Lacking, Question, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.rounds import own_leads_s
-from tocsin.analysis.review.words import details, legend, line, not_yet
+from tocsin.analysis.review.words import MOST_NOT_YET, details, legend, line, not_yet_lines
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked
@@ -15,7 +15,6 @@ from tocsin.features.review.told import crews, left_out_words, title
 from tocsin.translation import tr, trn
 
 _LINE_MM = 0.5
-_PART = 5                              # of what is not told yet, on one page of a phone
 _MOST_DETAILS = 4
 _MOST_LEADS = 4                        # that are named, in their order
 _APART_EM = 0.15                       # paragraphs of a list
@@ -82,25 +81,14 @@ def bold_sentence(review: Review, look: Look) -> ShapeRow:
 
 def lackings(review: Review) -> list[Lacking]:
     """Return what is not told yet, what takes least first."""
-    found = [lacking for answer in review.answers for lacking in answer.lacking]
-    return sorted(found, key=lambda one: (one.more == 0 and one.evenings == 0, one.evenings, one.more))
+    return list(review.unknown)
 
 
 def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
-    """Return the list of what is not told yet; beyond ``most`` it says how many more there are."""
+    """Return the list of what is not told yet, ``most`` of it at most; then it says how many more there are."""
     style = look.style
-    shown = found if len(found) <= most else found[: max(0, most - 1)]
-    left = len(found) - len(shown)
-    texts = [not_yet(one) for one in shown]
-    texts += [trn("And {count} more.", "And {count} more.", left)] if left else []
+    texts = not_yet_lines(found, min(most, MOST_NOT_YET))
     return stacked([look.text(text, style.inner_mm, look.em_mm, "list") for text in texts], _APART_EM * look.em_mm)
-
-
-def not_yet_parts(found: Sequence[Lacking], look: Look) -> list[ShapeRow]:
-    """Return the whole list in parts, none of which is taller than a phone's page."""
-    close_mm = _APART_EM * look.em_mm
-    parts = [not_yet_list(found[first : first + _PART], _PART, look) for first in range(0, len(found), _PART)]
-    return [part._replace(close_mm=close_mm) if place else part for place, part in enumerate(parts)]
 
 
 def told_beside(review: Review, question: Question, rows: Sequence[Row], look: Look) -> ShapeRow:

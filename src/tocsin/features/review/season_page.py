@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
+from tocsin.analysis.review.words import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, printed, side_by_side, tall_page
 from tocsin.export.drawing.look import Look, Picture
@@ -21,7 +22,6 @@ from tocsin.features.review.parts import (
     lackings,
     left_out,
     not_yet_list,
-    not_yet_parts,
     titled,
     told_beside,
 )
@@ -37,10 +37,8 @@ from tocsin.translation import tr
 MOST_PAGES = 2
 # How tall pictures are, in shares of what a page would like: so tall that they fill the first page.
 _TALL = tuple(share / 20 for share in range(30, 15, -1))
-_LIST = 12                             # lines of what is missing
-# Where two pages do not hold that, that list is shorter.
-_TRIES = ((0.9, 8), (0.8, 6), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
-_ALL = 99
+# Where two pages do not hold all, the list of what is missing is shorter.
+_TRIES = ((0.9, 5), (0.8, 5), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
 
 
 def draw(
@@ -67,10 +65,11 @@ def season_pages(
     mark = invented(look) if example else None
     above = [mark] if mark else []
     if size == "phone":
-        blocks = _blocks(review, rounds, names, look, tall=1.0, most=_ALL)
+        blocks = _blocks(review, rounds, names, look, tall=1.0, most=MOST_NOT_YET)
         return (tall_page([*above, *blocks], look),) if tall else on_pages(blocks, look, each=mark)
     found = [
-        on_pages(_blocks(review, rounds, names, look, tall=share, most=_LIST), look, each=mark) for share in _TALL
+        on_pages(_blocks(review, rounds, names, look, tall=share, most=MOST_NOT_YET), look, each=mark)
+        for share in _TALL
     ]
     fitting = [pages for pages in found if len(pages) <= MOST_PAGES]
     if fitting:
@@ -105,8 +104,7 @@ def _blocks(
         blocks += _pairs(within(review, rounds), plot_mm, look)
         texts = change_texts(rounds)
         blocks += titled(tr("What was changed, and what followed"), texts, look) if texts else []
-    lacking = lackings(review)
-    blocks += not_yet_parts(lacking, look) if most == _ALL else [not_yet_list(lacking, most, look)]
+    blocks.append(not_yet_list(lackings(review), most, look))
     blocks += [told_beside(review, "odd", rounds.played, look), left_out(review, look), foot(look)]
     return [block for block in blocks if block.height_mm]
 

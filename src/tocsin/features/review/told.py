@@ -7,7 +7,7 @@ from pathlib import PurePath
 
 from tocsin.analysis.review.answer import LeftOut, Review
 from tocsin.analysis.review.headline import flags, headline
-from tocsin.analysis.review.words import details, legend, line, not_yet
+from tocsin.analysis.review.words import details, legend, line, not_yet_lines
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.review.chosen import Chosen
 from tocsin.translation import tr, trn
@@ -28,7 +28,7 @@ def lines_of(
     yield from (f"! {one}" for one in flags(review) if one != said)
     for answer in review.answers:
         yield from (f"  {one}" for one in (line(answer), *details(answer, chosen.rows)) if one)
-    yield from (f"  {not_yet(lacking)}" for lacking in review.unknown)
+    yield from (f"  {one}" for one in not_yet_lines(review.unknown))
     if review.left_out:
         yield tr("Left out:")
         yield from (f"  {left_out_words(one)}" for one in review.left_out)
