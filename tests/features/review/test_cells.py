@@ -18,7 +18,8 @@ def test_a_share_of_contacts_has_its_unclear_rounds_beside_it():
     rows = [a_row(k, contacts=int(k <= 4), clean=k > 4) for k in range(1, 15)]
     rows += [a_row(k, contacts_unclear=1, clean=None) for k in range(15, 21)]
     (found, *_), (clear, *_) = (cells(evening_review(some)) for some in (rows, rows[:14]))
-    assert (found.number, found.limits) == ("4 of 20", "(6 more unclear: 8 to 70 of 100)")
+    assert (found.number, found.limits) == ("4 of 20", "(8 to 70 of 100)")
+    assert found.beside == "6 more: only a video can tell"
     assert (clear.number, clear.limits) == ("4 of 14", "(12 to 55 of 100)")
 
 

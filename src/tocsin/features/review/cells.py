@@ -51,11 +51,6 @@ def _share(figure: Figure) -> str:
     return tr("{count} of {rounds}", count=figure.count, rounds=figure.rounds)
 
 
-def _limits_of_contact(figure: Figure) -> str:
-    limits, unclear = limits_of_100(figure), unclear_of(figure)
-    return tr("{unclear} more unclear: {limits}", unclear=unclear, limits=limits) if unclear else limits
-
-
 def _home(figure: Figure) -> str:
     return tr("unknown") if figure.value is None else early(figure.value, HOME_ZERO)
 
@@ -87,7 +82,7 @@ def _no_limits(figure: Figure) -> str:
 
 
 _WANTED = (
-    _Wanted("contact", "contact", tr("Rounds with contact"), _share, _limits_of_contact),
+    _Wanted("contact", "contact", tr("Rounds with contact"), _share, limits_of_100),
     _Wanted("break_off", "margin", tr("Pushes off, middle value"), _early, limits_early),
     _Wanted("break_off", "margin_nine_in_ten", tr("Nine in ten pushes, at worst"), _early, _no_limits),
     _Wanted("turn", "turn", tr("Turn after the call, middle value"), _seconds, limits_s),
@@ -128,9 +123,8 @@ def _called(wanted: _Wanted, answer: Answer | None) -> str:
 def _beside(figure: Figure, answer: Answer) -> str:
     """Return of how many more rounds only a video tells whether there was a contact; or for which of several leads a
     margin is."""
-    if figure.name == "contact" and figure.at_most is not None:
-        unclear = round(figure.at_most * figure.rounds) - (figure.count or 0)
-        return tr("{count} more: only a video can tell", count=unclear) if unclear else ""
+    if figure.name == "contact" and (unclear := unclear_of(figure)):
+        return tr("{count} more: only a video can tell", count=unclear)
     lead = answer.figure("lead")
     if figure.name in _OF_LEAD and answer.verdict == SEVERAL_LEADS and lead and lead.value is not None:
         return tr("at lead {seconds:g} s", seconds=lead.value)

@@ -43,6 +43,7 @@ from tocsin.features.review.screen import screen_page
 from tocsin.features.review.told import title
 
 _LOWER = 0.45                          # of the room for pictures: the lower ones, side by side
+_LEAST_PLOT_MM = 42.0                  # of the first picture with its axis: below it nobody sees who was late
 
 
 def draw(
@@ -102,7 +103,8 @@ def _around(
 def _a4(
     review: Review, above: Sequence[ShapeRow], below: Sequence[ShapeRow], pictures: Sequence[Picture], look: Look
 ) -> Page:
-    """Return the page: pictures take what room the texts leave; the list is shortened before a picture goes."""
+    """Return the page: pictures take what room the texts leave; the list is shortened before the first picture is low
+    or another one goes."""
     style = look.style
     found = lackings(review)
     tries = [(list(pictures[:count]), most) for count in range(len(pictures), -1, -1)
@@ -111,18 +113,21 @@ def _a4(
         lower = [block for block in (not_yet_list(found, most, look), *below) if block.height_mm]
         texts_mm = sum(block.height_mm + style.gap_mm for block in (*above, *lower))
         room_mm = style.height_mm - 2 * style.margin_mm - texts_mm
-        bands = _bands(shown, room_mm, look)
-        if sum(band.height_mm + style.gap_mm for band in bands) <= room_mm + style.gap_mm + HAIR_MM:
+        bands, plot_mm = _bands(shown, room_mm, look)
+        fits = sum(band.height_mm + style.gap_mm for band in bands) <= room_mm + style.gap_mm + HAIR_MM
+        if fits and (plot_mm >= _LEAST_PLOT_MM or not most):
             break
     return one_page(stacked([*above, *bands, *lower], style.gap_mm), look)
 
 
-def _bands(pictures: Sequence[Picture], room_mm: float, look: Look) -> list[ShapeRow]:
-    """Return the pictures: the first one over the width, the others side by side below it."""
+def _bands(pictures: Sequence[Picture], room_mm: float, look: Look) -> tuple[list[ShapeRow], float]:
+    """Return the pictures, the first one over the width, the others side by side below it; and how tall the plot of the
+    first one is."""
     style = look.style
     if not pictures:
-        return []
+        return [], 0.0
     first, rest = pictures[0], pictures[1:]
     lower = [side_by_side(rest, 0.0, look, height_mm=_LOWER * room_mm)] if rest else []
     left_mm = room_mm - sum(band.height_mm + style.gap_mm for band in lower)
-    return [first.drawn(style.inner_mm, left_mm - first.texts_mm(style.inner_mm, look), look), *lower]
+    plot_mm = left_mm - first.texts_mm(style.inner_mm, look)
+    return [first.drawn(style.inner_mm, plot_mm, look), *lower], plot_mm

@@ -1,4 +1,4 @@
-"""How long the way home takes from each set-up: a dot each, a ring where it leans on the other set-ups. Pure."""
+"""How long the way home takes from each set-up: a dot each, hollow where it is drawn towards the others. Pure."""
 
 from tocsin.analysis.review.answer import Review
 from tocsin.export.drawing.look import Picture
@@ -22,7 +22,7 @@ def ways(review: Review) -> Picture | None:
         return None
     axis = Axis(0.0, max(row.high for row in rows) * 1.05, tr("seconds home"))
     sentence = (
-        tr("The longer the line, the less we know. A ring leans on the other set-ups.")
+        tr("The longer the line, the less we know. Hollow: few rounds, so drawn towards the others.")
         if any(not row.filled for row in rows) else tr("The longer the line, the less we know.")
     )
     return Picture(tr("The way home, by set-up"), plot_of(rows, axis), sentence, tall_of(rows, axis))
