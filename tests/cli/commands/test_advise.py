@@ -238,6 +238,10 @@ def test_the_example_shows_it_all_within_seconds(capsys: Output) -> None:
     text = capsys.readouterr().out
     assert text.startswith("An invented team: nobody drove these rounds.\nOne change: call 0.5 s later. ")
     assert "rests on" in text
+    # What turns it is where the program falls silent: with that it does.
+    assert "turns if     A second is worth less than 0.69 points." in text
+    assert main(["advise", "--example", "--second", "0.67..1"]) == 0
+    assert "\nNot sure of break_off. " in capsys.readouterr().out
     assert "flat: nothing to win here" in text
     assert "Behind by 5: " in text
     assert main(["advise", "--example", "--json"]) == 0

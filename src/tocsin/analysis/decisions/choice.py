@@ -138,6 +138,14 @@ class Weighed(NamedTuple):
     rounds: int
 
 
+class Unknown(NamedTuple):
+    """What is not known: the ``ends`` of each number, its least and its largest value; and whether the change to a lead
+    ``holds``, which is to pass in all cases, where a number has one value."""
+
+    ends: Mapping[Number, tuple[float, float]]
+    holds: Callable[[float, Number, float], bool]
+
+
 def refusal_of(records: Records) -> RefusalCode | None:
     """Return why nothing is advised whatever the data say; None if they may speak."""
     if records.days_to_event is not None and 0 <= records.days_to_event <= FROZEN_DAYS:
@@ -162,32 +170,33 @@ def choose(question: Question, times: Times, records: Records, *, seed: int) -> 
     if code is not None:
         return Refusal(code=code)
     weighed = weigh(question, times, candidates(question.lead_s, question.least_s, question.most_s), seed)
-
-    def holds(lead_s: float, number: Number, value: float) -> bool:
-        changed: dict[str, object] = {number: (value, value)}
-        if number == "lag":
-            changed = {"lag": msgspec.structs.replace(question.lag, low_s=value, high_s=value)}
-        return all_pass(cases_of(msgspec.structs.replace(question, **changed), times, [lead_s], seed))
-
-    ends: dict[Number, tuple[float, float]] = {
-        "second": question.second, "pushes": question.pushes, "lag": (question.lag.low_s, question.lag.high_s),
-    }  # fmt: skip
-    found = decide(weighed, ends, holds)
+    found = decide(weighed, unknown_of(question, times, seed))
     if isinstance(found, Refusal):
         return found
     return msgspec.structs.replace(found, contacts=found.saved / question.contact if question.contact else 0.0)
 
 
-def decide(
-    weighed: Weighed,
-    ends: Mapping[Number, tuple[float, float]],
-    holds: Callable[[float, Number, float], bool],
-) -> Advice | Refusal:
-    """Return the one change that passes in all cases, or why there is none: for any kind of lead.
+def unknown_of(question: Question, times: Times, seed: int) -> Unknown:
+    """Return the numbers that a change of this lead may hang on. What matches showed of pushes is one value."""
+    seen = question.pushes_seen
+    pushes = question.pushes
+    if seen is not None and seen[1] >= FEWEST_MATCHES:
+        pushes = ((seen[0] + 0.5) / (seen[1] + 1),) * 2
 
-    ``ends`` are the least and the largest value of each number that is not known; ``holds`` says whether the change to
-    a lead passes wherever a number is known to have a value.
-    """
+    def holds(lead_s: float, number: Number, value: float) -> bool:
+        changed: dict[str, object] = {number: (value, value)}
+        if number == "pushes":
+            changed["pushes_seen"] = None
+        if number == "lag":
+            changed = {"lag": msgspec.structs.replace(question.lag, low_s=value, high_s=value)}
+        return all_pass(cases_of(msgspec.structs.replace(question, **changed), times, [lead_s], seed))
+
+    lag = (question.lag.low_s, question.lag.high_s)
+    return Unknown({"second": question.second, "pushes": pushes, "lag": lag}, holds)
+
+
+def decide(weighed: Weighed, unknown: Unknown) -> Advice | Refusal:
+    """Return the one change that passes in all cases, or why there is none: for any kind of lead."""
     if not weighed.leads:
         return Refusal(code="nothing to win")
     leads, overall = weighed.leads, weighed.gains.mean(axis=0)
@@ -200,7 +209,7 @@ def decide(
     best = int(np.argmax(means.max(axis=0)))
     if float(means.max()) < LEAST_GAIN:
         return Refusal(code="nothing to win", lead_s=leads[best], **_stated(weighed, best))
-    return _undecided(weighed, passed, ends, holds)
+    return _undecided(weighed, passed, unknown)
 
 
 def candidates(lead_s: float, least_s: float = 0.0, most_s: float = math.inf) -> tuple[float, ...]:
@@ -221,12 +230,7 @@ def _stated(weighed: Weighed, best: int) -> dict[str, Any]:
     return {"gain": float(weighed.gains[:, best].mean()), "low": low, "high": high}
 
 
-def _undecided(
-    weighed: Weighed,
-    passed: Values,
-    ends: Mapping[Number, tuple[float, float]],
-    holds: Callable[[float, Number, float], bool],
-) -> Refusal:
+def _undecided(weighed: Weighed, passed: Values, unknown: Unknown) -> Refusal:
     """Return whether a number that people know decides it, or only more rounds."""
     leads, cases = weighed.leads, weighed.cases
     sure = {}
@@ -248,7 +252,8 @@ def _undecided(
         turns_at, below = None, None
         if len(hangs) == 1:
             below = any(best in found for end, found in sure.items() if not end[NUMBERS.index(hangs[0])])
-            turns_at = _turns_at(ends[hangs[0]], below, lambda value: holds(leads[best], hangs[0], value))
+            low, high = unknown.ends[hangs[0]]
+            turns_at = turning(low, high, below, lambda value: unknown.holds(leads[best], hangs[0], value))
         return Refusal(
             code="hangs on a number", lead_s=leads[best], hangs_on=hangs, turns_at=turns_at, below=below,
             **_stated(weighed, best),
@@ -258,9 +263,8 @@ def _undecided(
     return Refusal(code="data do not tell", lead_s=leads[best], more=more, **_stated(weighed, best))
 
 
-def _turns_at(ends: tuple[float, float], below: bool, holds: Callable[[float], bool]) -> float:
+def turning(low: float, high: float, below: bool, holds: Callable[[float], bool]) -> float:
     """Return between two ends where what holds at the lower one (``below``) or at the upper one no longer does."""
-    low, high = ends
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         low, high = (middle, high) if holds(middle) == below else (low, middle)

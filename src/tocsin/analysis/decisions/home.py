@@ -23,6 +23,7 @@ from tocsin.analysis.decisions.choice import (
     Number,
     Records,
     Refusal,
+    Unknown,
     Weighed,
     all_pass,
     candidates,
@@ -90,6 +91,14 @@ def choose_home(question: HomeQuestion, times: HomeTimes, records: Records, *, s
     if code is not None:
         return Refusal(code=code)
     weighed, homes = weigh_home(question, times, _candidates(question), seed)
+    found = decide(weighed, unknown_home(question, times, seed))
+    if isinstance(found, Refusal):
+        return found
+    return msgspec.structs.replace(found, homes=float(homes[:, weighed.leads.index(found.lead_s)].mean()))
+
+
+def unknown_home(question: HomeQuestion, times: HomeTimes, seed: int) -> Unknown:
+    """Return the numbers that a change of the call home may hang on."""
 
     def holds(lead_s: float, number: Number, value: float) -> bool:
         changed = msgspec.structs.replace(question, second=(value, value))
@@ -98,13 +107,7 @@ def choose_home(question: HomeQuestion, times: HomeTimes, records: Records, *, s
             changed = msgspec.structs.replace(question, lag=lag)
         return all_pass(home_cases(changed, times, [lead_s], seed))
 
-    ends: dict[Number, tuple[float, float]] = {
-        "second": question.second, "lag": (question.lag.low_s, question.lag.high_s),
-    }  # fmt: skip
-    found = decide(weighed, ends, holds)
-    if isinstance(found, Refusal):
-        return found
-    return msgspec.structs.replace(found, homes=float(homes[:, weighed.leads.index(found.lead_s)].mean()))
+    return Unknown({"second": question.second, "lag": (question.lag.low_s, question.lag.high_s)}, holds)
 
 
 def _candidates(question: HomeQuestion) -> tuple[float, ...]:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Iterator
 
-from tocsin.analysis.decisions.choice import FEWEST_MATCHES, Advice, Number, Refusal
+from tocsin.analysis.decisions.choice import FEWEST_MATCHES, LEAST_GAIN, Advice, Number, Refusal
 from tocsin.analysis.decisions.close_match import Fork, Returns, Spread, threshold
 from tocsin.analysis.decisions.posterior import FEWEST_LAGS, Lag
+from tocsin.analysis.decisions.turns import Turn
+from tocsin.analysis.decisions.worth import DECIDED
 from tocsin.translation import tr, trn
 
 
@@ -127,6 +129,37 @@ def _let_go_to(lead: int) -> str:
     if not lead:
         return tr("Behind or level: let go at once at the call.")
     return tr("Behind, level, or ahead by at most {lead}: let go at once at the call.", lead=lead)
+
+
+def no_longer(turn: Turn) -> str:
+    """Return with which value of a number a change is no longer advised."""
+    match turn.number:
+        case "second":
+            value = f"{turn.at:.2f}"
+            return (
+                tr("A second is worth less than {points} points.", points=value) if turn.below
+                else tr("A second is worth more than {points} points.", points=value)
+            )
+        case "pushes":
+            share = round(100 * turn.at)
+            return (
+                tr("A push is on at the call in fewer than {share} of 100 matches.", share=share) if turn.below
+                else tr("A push is on at the call in more than {share} of 100 matches.", share=share)
+            )
+        case "lag":
+            late = f"{turn.at:.2f}"
+            return (
+                tr("The scribe's key comes less than {late} s late.", late=late) if turn.below
+                else tr("The scribe's key comes more than {late} s late.", late=late)
+            )
+
+
+def rule() -> str:
+    """Return what it takes to be advised."""
+    return tr(
+        "Advice takes a gain of at least {least} points a match, sure {sure} times in 10.", least=f"{LEAST_GAIN:g}",
+        sure=round(10 * DECIDED),
+    )
 
 
 def _at(number: Number, value: float) -> str:

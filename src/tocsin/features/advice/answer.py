@@ -8,10 +8,11 @@ from typing import Literal
 
 import msgspec
 
-from tocsin.analysis.decisions.choice import FEWEST_MATCHES, Advice, Question, Records, Refusal
+from tocsin.analysis.decisions.choice import Advice, Records, Refusal, Unknown
 from tocsin.analysis.decisions.close_match import Fork, Returns, Spread
 from tocsin.analysis.decisions.curve import LeadCurve
 from tocsin.analysis.decisions.posterior import Lag
+from tocsin.analysis.decisions.turns import Turn, turns_of
 
 Format = Literal["tocsin-advice/1"]
 #: What leaves nothing to weigh: the plan lacks the lead, or it moves no call home; the game gives no points for it; of
@@ -28,11 +29,12 @@ class PlanLine(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Change(Advice, frozen=True, kw_only=True):
-    """The one change. It turns at a second worth ``turns_at_second`` points, and to break off at a push that is on at
-    the call in a share of ``turns_at_pushes``. ``plan_line`` is None where the file does not have the lead as one value
-    in a line."""
+    """The one change. ``turns`` are where it would no longer be advised, each number alone being another; the first of
+    a second also stands in ``turns_at_second`` (points), that of pushes in ``turns_at_pushes`` (a share of matches),
+    None where there is none. ``plan_line`` is None where the file does not have the lead as one value in a line."""
 
-    turns_at_second: float
+    turns: tuple[Turn, ...]
+    turns_at_second: float | None = None
     turns_at_pushes: float | None = None
     plan_line: PlanLine | None = None
 
@@ -110,18 +112,11 @@ class AdviceDocument(msgspec.Struct, frozen=True, kw_only=True):
         return (one for one in self.leads if one is not self.told)
 
 
-def changed(advice: Advice, now_s: float, line: PlanLine | None, by_pushes: float | None = None) -> Change:
-    """Return advice as it is told. ``by_pushes`` is what a second costs, in points, for each push that is on at the
-    call in a match, where it turns with how often that is."""
-    longer_s = advice.lead_s - now_s
+def changed(advice: Advice, line: PlanLine | None, unknown: Unknown) -> Change:
+    """Return advice as it is told, with where it would no longer be given."""
+    turns = turns_of(advice.lead_s, unknown)
+    first = {turn.number: turn.at for turn in reversed(turns)}
     return Change(
-        **msgspec.structs.asdict(advice), turns_at_second=advice.saved / longer_s, plan_line=line,
-        turns_at_pushes=by_pushes * longer_s / advice.saved if by_pushes and advice.saved else None,
+        **msgspec.structs.asdict(advice), plan_line=line, turns=turns, turns_at_second=first.get("second"),
+        turns_at_pushes=first.get("pushes"),
     )  # fmt: skip
-
-
-def usual_share(question: Question) -> float:
-    """Return in which share of matches a push is on at the call: as matches showed it, else the middle of both ends."""
-    if question.pushes_seen is not None and question.pushes_seen[1] >= FEWEST_MATCHES:
-        return (question.pushes_seen[0] + 0.5) / (question.pushes_seen[1] + 1)
-    return sum(question.pushes) / 2

@@ -5,14 +5,14 @@ from pathlib import PurePath
 
 import msgspec
 
-from tocsin.analysis.decisions.choice import Advice, choose
+from tocsin.analysis.decisions.choice import Advice, choose, unknown_of
 from tocsin.analysis.decisions.cost import contact_points
 from tocsin.analysis.decisions.curve import LeadCurve, lead_curve
 from tocsin.analysis.decisions.season import BreakOff, Terms, break_off_question
 from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
-from tocsin.features.advice.answer import LeadAnswer, Unfit, changed, usual_share
+from tocsin.features.advice.answer import LeadAnswer, Unfit, changed
 from tocsin.features.advice.known import FEWEST_FOR_CURVE, Known
 from tocsin.journal.place import unlabelled
 from tocsin.lint.leads import BREAK_OFF
@@ -52,7 +52,7 @@ def break_off_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> Le
     if not isinstance(found, Advice):
         return msgspec.structs.replace(answer, refused=found)
     line = plan.line(BREAK_OFF, round(found.lead_s * NS_PER_S))
-    change = changed(found, now_s, line, by_pushes=usual_share(asked.question) * sum(known.second) / 2)
+    change = changed(found, line, unknown_of(asked.question, asked.times, asked.seed))
     return msgspec.structs.replace(answer, change=change)
 
 

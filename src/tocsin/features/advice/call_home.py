@@ -9,7 +9,7 @@ import msgspec
 from tocsin.analysis.decisions.choice import Advice
 from tocsin.analysis.decisions.cost import return_points
 from tocsin.analysis.decisions.curve import LeadCurve, home_curve
-from tocsin.analysis.decisions.home import choose_home
+from tocsin.analysis.decisions.home import choose_home, unknown_home
 from tocsin.analysis.decisions.season import CallHome, HomeTerms, home_question
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
@@ -53,9 +53,9 @@ def home_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> LeadAns
     found = choose_home(asked.question, asked.times, asked.records, seed=asked.seed)
     if not isinstance(found, Advice):
         return msgspec.structs.replace(answer, refused=found)
-    return msgspec.structs.replace(
-        answer, change=changed(found, now_s, plan.line(HOME, round(found.lead_s * NS_PER_S)))
-    )
+    line = plan.line(HOME, round(found.lead_s * NS_PER_S))
+    change = changed(found, line, unknown_home(asked.question, asked.times, asked.seed))
+    return msgspec.structs.replace(answer, change=change)
 
 
 def _shares(rows: Iterable[Row]) -> dict[str, float]:

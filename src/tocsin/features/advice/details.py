@@ -9,9 +9,11 @@ from tocsin.analysis.decisions.words import (
     fork,
     fork_rests_on,
     learn,
+    no_longer,
     points,
     price_of_return,
     returns_more,
+    rule,
     scribes_lag,
     seconds,
     span,
@@ -48,7 +50,8 @@ def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
     yield tr("rests on"), _rests_on(answer)
     yield tr("assumed"), " ".join(_assumed(answer))
     if change is not None:
-        yield tr("turns if"), _turns(answer, change)
+        turns = [no_longer(turn) for turn in change.turns] or [tr("Nothing plausible turns it alone.")]
+        yield tr("turns if"), " ".join([*turns, rule()])
 
 
 def close_match_lines(document: AdviceDocument) -> Iterator[str]:
@@ -190,20 +193,3 @@ def _follows(answer: LeadAnswer) -> str:
         "With a call a second earlier pushes end {follows} s earlier: your rounds with moved calls say so.",
         follows=f"{answer.follows:.1f}",
     )
-
-
-def _turns(answer: LeadAnswer, change: Change) -> str:
-    longer = change.lead_s > (answer.now_s or 0.0)
-    second = points(change.turns_at_second)
-    by_second = (
-        tr("a second is worth more than {points} points", points=second) if longer
-        else tr("a second is worth less than {points} points", points=second)
-    )
-    if change.turns_at_pushes is None or not 0 < change.turns_at_pushes <= 1:
-        return by_second
-    share = f"{100 * change.turns_at_pushes:.0f}"
-    by_pushes = (
-        tr("pushes are on at the call in fewer than {share} of 100 matches", share=share) if longer
-        else tr("pushes are on at the call in more than {share} of 100 matches", share=share)
-    )
-    return tr("{by_second}, or {by_pushes}", by_second=by_second, by_pushes=by_pushes)
