@@ -123,6 +123,15 @@ def test_without_runs_and_with_few_it_says_how_many_are_missing(folder: Path, ca
     assert "line 20" not in text
 
 
+def test_just_before_an_event_it_still_says_what_is_missing(folder: Path, capsys: Output) -> None:
+    (folder / "runs").mkdir()
+    text = advise(capsys, "--event", (TODAY + timedelta(days=3)).isoformat())
+    assert text.startswith("FROZEN: ")
+    assert "0 pushes were on at the call so far; 24 more are needed." in text
+    assert main(["advise", "--plan", "ours.toml", "--event", (TODAY - timedelta(days=1)).isoformat()]) == 2
+    assert " is over: today is " in capsys.readouterr().err
+
+
 def test_old_rounds_are_not_enough(capsys: Output) -> None:
     play(4.4, newest=25)
     assert "older than 28 days" in advise(capsys, *SAID)
@@ -139,7 +148,8 @@ def test_just_before_an_event_nothing_is_changed_but_the_curve_can_be_looked_at(
     assert text.startswith("FROZEN: the event is on ") is frozen
     assert (told(capsys, *SAID, *event)["curve"] is None) is frozen
     looked = advise(capsys, *SAID, *event, "--look")
-    assert "\nFROZEN\nPoints a match against today" in looked or not frozen
+    assert looked.count("FROZEN") == frozen, "once"
+    assert "Points a match against today" in looked
     assert "    4 s   +0.0  (+0.0 .. +0.0)  now" in looked
     assert ("write this" in looked) is not frozen
 
@@ -242,7 +252,12 @@ def test_the_example_shows_it_all_within_seconds(capsys: Output) -> None:
     assert "turns if     A second is worth less than 0.69 points." in text
     assert main(["advise", "--example", "--second", "0.67..1"]) == 0
     assert "\nNot sure of break_off. " in capsys.readouterr().out
-    assert "flat: nothing to win here" in text
+    assert "flat" not in text
+    assert "    3 s   +0.7  (+0.5 .. +0.8)  about as good as the best" in text
+    assert "  3.5 s   +0.4  (+0.3 .. +0.4)  advised" in text
+    assert "`tocsin check` wants 3.3 s or more." in text
+    assert main(["advise", "--example", "--event", "2030-01-01"]) == 2
+    assert "the event 2030-01-01 is over: the example's today is 2031-0" in capsys.readouterr().err
     assert "Behind by 5: " in text
     assert main(["advise", "--example", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["invented"] is True
@@ -288,6 +303,16 @@ def test_a_page_is_written_and_nobody_elses_file_is_overwritten(folder: Path, ca
 def test_what_does_not_fit_is_usage(wrong: list[str], capsys: Output) -> None:
     assert main(["advise", *wrong]) == 2
     assert capsys.readouterr().out == ""
+
+
+def test_a_range_below_0_is_told_and_not_taken_for_an_option(capsys: Output) -> None:
+    for wrong in (["--second", "-1..1"], ["--pushes", "-0.5..1"]):
+        with pytest.raises(SystemExit):
+            main(["advise", *wrong])
+        assert f"{wrong[1]} is not within 0.." in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        main(["advise", "--example", "--json", "-o", "advice.pdf"])
+    assert "not allowed with argument" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("wrong", [["--second", "1..0.5"], ["--second", "x"], ["--pushes", "0.5..2"]])

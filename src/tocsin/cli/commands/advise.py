@@ -1,6 +1,7 @@
 """``tocsin advise``: the one change of a plan's leads that wins points, or why there is none."""
 
 import argparse
+import re
 import shutil
 import sys
 import textwrap
@@ -57,6 +58,8 @@ It knows your rounds, not the reasons: people, robots and opponents differ from 
 
 exit codes: 0 (also where it says no), 2 usage, 20 a mistake in a file, 22 the journals cannot be read
 """)
+_SPANS = ("--second", "--pushes")
+_BELOW_0 = re.compile(r"-[\d.]")
 _PAGES = ("a4", "phone")
 _FORMS: dict[str, Form] = {".pdf": "pdf", ".png": "png", ".svg": "svg"}
 _WIDE = 13                             # of the words at the left
@@ -90,15 +93,16 @@ def parser() -> Parser:
     add("--look", action="store_true", help=tr("show what each lead is worth, also just before an event"))
     add("--example", action="store_true", help=tr("an invented team's season in place of yours"))
     add("--runs", type=Path, action="append", metavar="DIR", help=tr("where runs are recorded; may be repeated"))
-    add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw it on a page: .pdf, .png or .svg"))
+    form = result.add_mutually_exclusive_group()
+    form.add_argument("-o", dest="out", type=Path, metavar="FILE", help=tr("draw it on a page: .pdf, .png or .svg"))
     add("--size", choices=_PAGES, help=tr("of that page: paper, or a phone (a4)"))
-    add("--json", action="store_true", help=tr("print all of it as JSON"))
+    form.add_argument("--json", action="store_true", help=tr("print all of it as JSON"))
     return result
 
 
 def main(arguments: Sequence[str]) -> int:
     """Print advice; return 0, also where there is none to give."""
-    given = parser().parse_args(arguments)
+    given = parser().parse_args(_joined(arguments))
     _check(given)
     plan, rows, known = _example(given) if given.example else _recorded(given)
     document = advise(plan, rows, known)
@@ -113,6 +117,17 @@ def main(arguments: Sequence[str]) -> int:
     else:
         _print(document, look=given.look)
     return OVER
+
+
+def _joined(arguments: Sequence[str]) -> list[str]:
+    """Return arguments with a range below 0 tied to its option: alone it would be taken for an option itself."""
+    found: list[str] = []
+    for one in arguments:
+        if found and found[-1] in _SPANS and _BELOW_0.match(one):
+            found[-1] += f"={one}"
+        else:
+            found.append(one)
+    return found
 
 
 def _check(given: argparse.Namespace) -> None:
@@ -141,12 +156,24 @@ def _example(given: argparse.Namespace) -> tuple[AdvisedPlan, tuple[Row, ...], K
     """Return what the invented team's season says."""
     season = example_season()
     found = load_advised(season.project.plans[0], None, given.rig or NO_DEVICES, NOTHING_SHARED)
-    known = _known(given, season.project, date.fromisoformat(season.today))
+    today = date.fromisoformat(season.today)
+    event = day_of(given.event)
+    if event is not None and event < today:
+        raise UsageError(
+            tr("the event {event} is over: the example's today is {today}", event=event, today=today),
+            hint=tr("name a day after that"),
+        )
+    known = _known(given, season.project, today)
     return found, season.rows, msgspec.structs.replace(known, invented=True)
 
 
 def _known(given: argparse.Namespace, project: Project | None, today: date) -> Known:
     event = day_of(given.event)
+    if event is not None and event < today:
+        raise UsageError(
+            tr("the event {event} is over: today is {today}", event=event, today=today),
+            hint=tr("name one that is still to come"),
+        )
     events = (event,) if event else tuple(map(date.fromisoformat, project.event.dates if project else ()))
     return Known(
         today=today, second=given.second or (project.second if project else DEFAULT_SECOND), pushes=given.pushes,

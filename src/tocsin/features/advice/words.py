@@ -71,12 +71,10 @@ def _in_a_copy(line: PlanLine) -> str:
 
 
 def curve_lines(document: AdviceDocument) -> Iterator[str]:
-    """Yield the curve in a few lines, under the word FROZEN where an event is near."""
+    """Yield the curve in a few lines, and below what `tocsin check` wants."""
     answer = document.told
     if answer.curve is None:
         return
-    if answer.refused is not None and answer.refused.code == "frozen":
-        yield FROZEN
     yield tr("Points a match against today, and between which they lie 8 times in 10:")
     for point in answer.curve.points:
         if round(point.lead_s * 4) % 2 and point.lead_s != answer.now_s:       # each half second
@@ -84,7 +82,10 @@ def curve_lines(document: AdviceDocument) -> Iterator[str]:
         flat = answer.curve.flat_from_s <= point.lead_s <= answer.curve.flat_to_s
         shown = f"  {seconds(point.lead_s):>6}  {point.gain:+5.1f}  ({point.low:+.1f} .. {point.high:+.1f})"
         now = tr("now") if point.lead_s == answer.now_s else ""
-        yield "  ".join(filter(None, [shown, now, tr("flat: nothing to win here") if flat else ""]))
+        then = tr("advised") if answer.change is not None and point.lead_s == answer.change.lead_s else ""
+        yield "  ".join(filter(None, [shown, now, then, tr("about as good as the best") if flat else ""]))
+    if answer.curve.points[0].lead_s < answer.least_s < answer.curve.points[-1].lead_s:
+        yield tr("`tocsin check` wants {least} or more.", least=seconds(answer.least_s))
 
 
 def _advised(lead: str, now_s: float, change: Change) -> str:
@@ -128,7 +129,7 @@ def _refused(document: AdviceDocument, answer: LeadAnswer, refused: Refusal) -> 
     assert records is not None
     match refused.code:
         case "frozen":
-            return _frozen(document)
+            return " ".join([_frozen(document), *_few(records, home=answer.lead == HOME)])
         case "bad records":
             return tr("Not yet: the records are not good enough. {why}", why=" ".join(_bad(records)))
         case "too few":
