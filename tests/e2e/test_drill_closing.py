@@ -21,7 +21,7 @@ pytestmark = pytest.mark.devices
 NAME = "Annabella"
 SHOTS = os.environ.get("TOCSIN_SHOTS", "")
 QUESTIONS = (("Glasses on?", "y"), ("Is flashing light safe for everybody here?", "y"))
-TOO_FEW = "Too few rounds count: 1 of 2"     # the other one nobody marked
+TOO_FEW = "Too few count: 1 of 2"     # the other one nobody marked
 
 
 def tocsin(*arguments: str) -> str:

@@ -8,6 +8,7 @@ from scipy import stats
 
 from tests.support.analysis.review_rows import a_push, a_row
 from tocsin.analysis.review.evening import evening_review
+from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.season import season_review
 from tocsin.analysis.review.words import line, not_yet, ways
 from tocsin.analysis.seasons.pooling import pooled_means
@@ -141,4 +142,18 @@ def test_what_a_round_costs_is_said_with_what_is_unclear_and_in_which_limits():
         "Gained less given: 0.0 points ("
     )
     open_one = a_row(11, evening=EVENINGS[0], contacts_unclear=1, clean=None, cost_points=0, cost_at_most_points=20)
-    assert ", with what is unclear up to 5.4 (" in line(season_review([*rows, open_one]).answer("cost"))
+    unclear = season_review([*rows, open_one]).answer("cost")
+    assert ", with what is unclear up to 5.4 (" in line(unclear)
+    # Gained less given is the least that it may be, and the most: what is unclear makes it worse.
+    net, gain, cost = (unclear.figure(name) for name in ("net", "gain", "cost"))
+    assert net.value == pytest.approx(gain.value - cost.at_most)
+    assert net.at_most == pytest.approx(gain.value - cost.value)
+    said = f"Gained less given: {net.value:.1f} points if all that is unclear went badly, {net.at_most:.1f} if well ("
+    assert said in line(unclear)
+
+
+def test_rounds_at_another_speed_are_not_called_lost():
+    row = a_row(1, counted=False, uncounted=("the clock ran at 4 times its speed",))
+    assert headline(evening_review([row])) == (
+        "The only one does not count: the clock ran at 4 times its speed. Nothing else is told."
+    )

@@ -111,6 +111,8 @@ def test_learning_is_the_slope_of_evening_medians_on_doublings():
     assert (found.value, found.low, found.high) == pytest.approx(expected)
     assert found.low < 100 * (1 - 2**-0.1) < found.high
     assert (found.unit, found.rounds, found.evenings) == ("percent", 80, 8)
+    by = learning_answer(rounds_of(rows)).figure("learning_s")
+    assert by.value == pytest.approx(found.value / 100 * stats.gmean(np.exp(values)))
 
 
 def test_learning_needs_six_evenings_with_a_middle_value():

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from tests.support.analysis.review_rows import a_push, a_row
 from tests.support.analysis.season_teams import season_rows
 from tests.support.analysis.season_worlds import WORLDS, World
-from tocsin.analysis.review.answer import FIGURES, Answer, Comparison, Figure, Lacking, Review
+from tocsin.analysis.review.answer import FIGURES, Answer, Comparison, Figure, Lacking, LeftOut, Review
 from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.numbers import early
@@ -293,8 +293,8 @@ def test_odd_rounds_stand_beside_how_often_one_is_by_chance():
         Figure(name="odd_by_chance", unit="share", value=0.031, rounds=30),
     )
     assert line(Answer(question="odd", figures=figures, marked=("a", "b"))) == (
-        "2 pushes of 30 ended far later than is usual for their drivers. By chance alone this happens on 3 of 100 "
-        "evenings."
+        "2 pushes of 30 ended far later than is usual for their drivers. By chance alone, 3 of 100 such "
+        "evenings would have one."
     )
     none = (Figure(name="odd", unit="rounds", value=0, count=0, rounds=30), figures[1])
     assert line(Answer(question="odd", figures=none)) == "Of 30 pushes none was odd."
@@ -312,6 +312,14 @@ def trust(**counts):
 def review(*answers, trusted=True, evenings=3, scope="season"):
     names = tuple(f"2031-02-0{day}" for day in range(1, evenings + 1))
     return Review(scope=scope, evenings=names, answers=answers, trusted=trusted)
+
+
+def test_what_is_learnt_is_told_in_seconds_too():
+    found = slope("learning", 6.2, 1.4, 11.0, "percent", "learning")
+    for value, about in ((0.12, "about 0.1 s"), (0.02, "less than 0.1 s")):
+        by = replace(found.figures[0], name="learning_s", unit="s", value=value)
+        said = f"With twice as many rounds behind them pushes end 6 % sooner, {about} (1 to 11 %)."
+        assert line(replace(found, figures=(*found.figures, by))) == said
 
 
 def contacts(count, unclear=0):
@@ -391,8 +399,11 @@ def test_the_headline_is_a_red_flag_before_a_finding_before_nothing():
     assert headline(review(trust(unclear=11), contacts(0))) == (
         "Film the field next time: of 11 rounds only a video can tell."
     )
-    lost = review(trust(lost=8, counted=12), trusted=False)
-    assert headline(lost) == flags(lost)[0] == "Too few count: 8 of 20 rounds are lost. Nothing else is told."
+    lost = replace(review(trust(lost=8, counted=12), trusted=False), left_out=(
+        LeftOut(why="driven at half speed", rounds=4), LeftOut(why="cancelled", rounds=8, lost=True),
+    ))  # fmt: skip
+    said = "Too few count: 8 of 20 rounds do not (cancelled). Nothing else is told."
+    assert headline(lost) == flags(lost)[0] == said
     assert headline(review()) == "No round to tell of."
 
 

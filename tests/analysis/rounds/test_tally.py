@@ -80,12 +80,12 @@ def test_goal(letters, left, state):
 
 
 def test_the_goal_in_words():
-    assert goal_text(series("cccccccc"), EIGHT_OF_TEN, 4) == "Game won: 8 clean of 10."
+    assert goal_text(series("cccccccc"), EIGHT_OF_TEN, 4) == "Goal reached: 8 clean of 10."
     assert goal_text(series("cc"), EIGHT_OF_TEN, 1) == (
-        "Game: 8 clean of 10 is for the next series, with 1 round left in this one."
+        "Goal: 8 clean of 10 is for the next series, with 1 round left in this one."
     )
-    assert goal_text(series("cc"), EIGHT_OF_TEN, 0) == "Game: 8 clean of 10 is for the next series."
-    assert goal_text(series("cc"), EIGHT_OF_TEN, 6) == "Game: 8 clean of 10, open, with 6 rounds left."
+    assert goal_text(series("cc"), EIGHT_OF_TEN, 0) == "Goal: 8 clean of 10 is for the next series."
+    assert goal_text(series("cc"), EIGHT_OF_TEN, 6) == "Goal: 8 clean of 10, open, with 6 rounds left."
 
 
 @given(st.text("cx?o", max_size=12), st.integers(0, 12))

@@ -127,8 +127,10 @@ def test_what_is_typed_changes_no_evidence_and_no_verdict(capsys: Output) -> Non
         data[asked] = capsys.readouterr().out
     assert len(set(data.values())) == 1
     look = {asked: [line for line in lines if line not in told[""]] for asked, lines in told.items() if asked}
-    assert look["coach"] == ["Your question of the month, `coach`:"], "its lines are those that stand below"
-    assert look["setup"] == ["A look at `setup`, not your question of the month:"]
+    for asked, more in look.items():
+        assert all(line.startswith("  Not yet: ") for line in more[1:]), asked
+    assert look["coach"][0] == "Your question of the month, `coach`:"
+    assert look["setup"][0] == "A look at `setup`, not your question of the month:"
     assert look["plan"] == ["A look at `plan`: no drill here dealt it by lot, so nothing compares it."]
     for asked, lines in look.items():
         assert told[asked].index(lines[0]) == 3
@@ -156,6 +158,14 @@ def test_the_example_is_told_without_any_runs_or_project(capsys: Output) -> None
     found = json.loads(capsys.readouterr().out)
     jsonschema.Draft202012Validator(SCHEMA).validate(found)
     assert found["invented"] is True
+
+
+def test_a_season_says_what_followed_a_change_of_the_lead_and_what_that_cannot_tell(capsys: Output) -> None:
+    assert main(["review", "--example", "--season"]) == 0
+    (line,) = [one for one in capsys.readouterr().out.splitlines() if "the lead went from 3 to 4 s" in one]
+    assert "Before: Contact in 19 of 100 rounds" in line
+    assert "After: Contact in 9 of 260 rounds" in line
+    assert line.endswith("This was not drawn by lot: people, robots and opponents differ too.")
 
 
 def test_filters_choose_as_those_of_runs_do(season: Path, capsys: Output) -> None:

@@ -89,6 +89,15 @@ def test_the_end_of_a_drill_says_both(tmp_path: Path) -> None:
     assert len(said) == 2
 
 
+def test_the_end_of_a_drill_in_which_nothing_counts_says_why(tmp_path: Path) -> None:
+    record_rounds(tmp_path, "break_off", 12, day=8)
+    record_rounds(tmp_path, "break_off", 2, day=15)
+    said: list[str] = []
+    tell_closing(tmp_path, said.append)
+    assert said == ["No round counted tonight: driven at half speed, as the drill wants it."]
+    assert list(tmp_path.glob("*.png")) == []
+
+
 def test_the_end_of_an_evening_says_it_beside_its_own_picture(tmp_path: Path) -> None:
     evening(tmp_path)
     now = monotime.wall_text()

@@ -70,6 +70,7 @@ FIGURES = {
     "by_round": "by how many seconds pushes end later with each round of an evening",
     "by_battery": "by how many seconds pushes end later with each round that the battery had before",
     "learning": "by how many percent pushes end sooner with each doubling of the rounds so far",
+    "learning_s": "about how many seconds that is of a usual push",
     "weeks": "middle value of the time from the call in the last four weeks, in the four before, and the difference",
     "evidence": "evidence that two values which were dealt by lot differ: 20 is enough for one question",
     "difference": "seconds of the second value less those of the first; its limits hold at any time",
@@ -155,10 +156,11 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class LeftOut(msgspec.Struct, frozen=True, kw_only=True):
-    """How many ``rounds`` are left out of all figures, and ``why``, in words."""
+    """How many ``rounds`` are left out of all figures, and ``why``, in words; ``lost`` were meant to count."""
 
     why: str
     rounds: int
+    lost: bool = False
 
 
 class Review(msgspec.Struct, frozen=True, kw_only=True):

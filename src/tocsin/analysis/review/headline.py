@@ -68,9 +68,9 @@ def _grave(review: Review, trust: Answer) -> list[str]:
     lost, counted, unmarked = trust.figure("lost"), _count(trust, "counted"), _count(trust, "unmarked")
     if not review.trusted and lost:
         said.append(trn(
-            "Too few count: {count} of {rounds} is lost. Nothing else is told.",
-            "Too few count: {count} of {rounds} are lost. Nothing else is told.", lost.count or 0,
-            rounds=so_many(lost.rounds, trust.counts),
+            "The only one does not count: {why}. Nothing else is told.",
+            "Too few count: {lost} of {rounds} do not ({why}). Nothing else is told.", lost.rounds, lost=lost.count,
+            rounds=so_many(lost.rounds, trust.counts), why="; ".join(one.why for one in review.left_out if one.lost),
         ))  # fmt: skip
     if unmarked > FEW * (counted + unmarked):
         said.append(_unmarked(unmarked, trust.counts))

@@ -39,9 +39,9 @@ class Rounds(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def left_out(self) -> tuple[LeftOut, ...]:
         """What the figures do not rest on, the most frequent first."""
-        reasons = Counter(why for row in self.played if (why := why_not(row, self.played)))
-        reasons.update(_other(row, self.game) for row in self.others)
-        return tuple(LeftOut(why=why, rounds=rounds) for why, rounds in reasons.most_common())
+        reasons = Counter((why, not row.half_speed) for row in self.played if (why := why_not(row, self.played)))
+        reasons.update((_other(row, self.game), False) for row in self.others)
+        return tuple(LeftOut(why=why, rounds=rounds, lost=lost) for (why, lost), rounds in reasons.most_common())
 
 
 def evening_of(row: Row) -> str:

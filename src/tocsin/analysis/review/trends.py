@@ -81,7 +81,11 @@ def learning_answer(rounds: Rounds) -> Answer:
         name="learning", unit="percent", value=slope.value, low=slope.low, high=slope.high, rounds=n,
         evenings=len(values),
     )  # fmt: skip
-    return Answer(question="learning", figures=(figure, *weeks_figures(rounds)))
+    usual_s = math.exp(statistics.fmean(values))
+    by = Figure(
+        name="learning_s", unit="s", value=slope.value / 100 * usual_s, rounds=n, evenings=len(values),
+    )  # fmt: skip
+    return Answer(question="learning", figures=(figure, by, *weeks_figures(rounds)))
 
 
 def _middle_s(rows: Sequence[Row], evening: str) -> float:

@@ -17,6 +17,7 @@ from tocsin.analysis.review.numbers import (
     points,
     seconds,
     tenth,
+    tenths,
     unclear_of,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
@@ -342,8 +343,21 @@ def _cost(answer: Answer) -> str:
     ]
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
-        said.append(tr("Gained less given: {amount}.", amount=amount(net)))
+        said.append(_net(net))
     return " ".join(said)
+
+
+def _net(net: Figure) -> str:
+    """Return what a round gains less what it costs: what is unclear may have been either."""
+    if net.at_most is None:
+        return tr("Gained less given: {amount}.", amount=amount(net))
+    words: dict[str, object] = {"least": tenths(net.value or 0.0), "most": tenths(net.at_most)}
+    if net.low is None or net.high is None:
+        return tr("Gained less given: {least} points if all that is unclear went badly, {most} if well.", **words)
+    return tr(
+        "Gained less given: {least} points if all that is unclear went badly, {most} if well ({low} to {high}).",
+        low=tenths(net.low), high=tenths(net.high), **words,
+    )  # fmt: skip
 
 
 def _total(total: Figure, counts: str) -> str:

@@ -32,9 +32,8 @@ def odd_line(answer: Answer) -> str:
             "{count} pushes of {rounds} ended far later than is usual for their drivers.", odd.count, rounds=odd.rounds,
         ))  # fmt: skip
         if chance and chance.value is not None:
-            said.append(tr(
-                "By chance alone this happens on {share} of 100 evenings.", share=max(1, round(100 * chance.value)),
-            ))  # fmt: skip
+            share = max(1, round(100 * chance.value))
+            said.append(tr("By chance alone, {share} of 100 such evenings would have one.", share=share))
     elif odd:
         said.append(trn("The push was not odd.", "Of {count} pushes none was odd.", odd.rounds))
     if answer.verdict == "new_baseline":
@@ -93,10 +92,17 @@ def learning_line(answer: Answer) -> str:
     found = answer.figure("learning")
     if found is None or found.value is None:
         return ""
-    said = tr(
-        "With twice as many rounds behind them pushes end {change} ({limits}).", change=percent(found.value),
-        limits=limits_percent(found),
-    )  # fmt: skip
+    words = {"change": percent(found.value), "limits": limits_percent(found)}
+    by = answer.figure("learning_s")
+    if by is None or by.value is None or not round(found.value):
+        said = tr("With twice as many rounds behind them pushes end {change} ({limits}).", **words)
+    elif not tenth(by.value):
+        said = tr("With twice as many rounds behind them pushes end {change}, less than 0.1 s ({limits}).", **words)
+    else:
+        said = tr(
+            "With twice as many rounds behind them pushes end {change}, about {time} ({limits}).",
+            time=seconds(by.value), **words,
+        )  # fmt: skip
     chance = [tr("It may be chance.")] if _may_be_chance(found, 1, digits=0) else []
     return " ".join((said, *chance, *_weeks(answer)))
 

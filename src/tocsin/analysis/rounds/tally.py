@@ -78,17 +78,17 @@ def goal_text(results: Sequence[RoundResult], goal: Goal, left: int) -> str:
     asked = tr("{clean} clean of {of}", clean=goal.clean, of=goal.of)
     match goal_state(results, goal, left):
         case "reached":
-            return tr("Game won: {asked}.", asked=asked)
+            return tr("Goal reached: {asked}.", asked=asked)
         case "lost":
             if not left:
-                return tr("Game: {asked} is for the next series.", asked=asked)
+                return tr("Goal: {asked} is for the next series.", asked=asked)
             return trn(
-                "Game: {asked} is for the next series, with {count} round left in this one.",
-                "Game: {asked} is for the next series, with {count} rounds left in this one.", left, asked=asked,
+                "Goal: {asked} is for the next series, with {count} round left in this one.",
+                "Goal: {asked} is for the next series, with {count} rounds left in this one.", left, asked=asked,
             )
         case _:
             return trn(
-                "Game: {asked}, open, with {count} round left.", "Game: {asked}, open, with {count} rounds left.", left,
+                "Goal: {asked}, open, with {count} round left.", "Goal: {asked}, open, with {count} rounds left.", left,
                 asked=asked,
             )
 

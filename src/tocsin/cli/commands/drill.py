@@ -18,7 +18,7 @@ from tocsin.config import bundle
 from tocsin.config.drills import deals_plans, plan_named_by
 from tocsin.errors import INTERRUPTED, TERMINATED, JournalError, UsageError
 from tocsin.features.drills.run import resume_drill, run_drill
-from tocsin.features.review.closing import closing_of, sentence
+from tocsin.features.review.closing import closing_of, sentence, why_no_sentence
 from tocsin.journal.place import runs_folder
 from tocsin.runner.ending import heard, signals_given_back
 from tocsin.runner.options import Roster, RunOptions, ScreenMode
@@ -109,13 +109,14 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def tell_closing(runs: Path, say: Callable[[str], None]) -> None:
-    """Say what the evening came to with this drill, and where its page lies."""
+    """Say what the evening came to with this drill, and where its page lies, or why there is nothing to say."""
     try:
         closing = closing_of(runs, of_newest_drill=True)
+        lines = closing.lines if closing else tuple(filter(None, [why_no_sentence(runs)]))
     except JournalError as error:                  # the rounds are recorded, whatever cannot be read beside them
         say(error.line)
         return
-    for line in closing.lines if closing else ():
+    for line in lines:
         say(line)
 
 

@@ -39,7 +39,20 @@ def sentence(runs: Path, drill: str) -> str:
     from tocsin.analysis.review.headline import headline
 
     found = _newest(runs, drill)
-    return headline(found.review) if found else ""
+    return headline(found.review) if found and _counts(found) else ""
+
+
+def why_no_sentence(runs: Path) -> str:
+    """Return why there is nothing to say of the drill that was played last, empty where a round of it counts or none
+    was played. Raises JournalError."""
+    from tocsin.analysis.review.rounds import rounds_of
+
+    found = _newest(runs, None, of_newest_drill=True)
+    if found is None or _counts(found):
+        return ""
+    rounds = rounds_of(found.rows)
+    lost = [one for one in rounds.left_out if one.lost]
+    return tr("No round counted tonight: {why}.", why="; ".join(one.why for one in lost or rounds.left_out))
 
 
 def closing_of(runs: Path, *, of_newest_drill: bool) -> Closing | None:
@@ -49,7 +62,7 @@ def closing_of(runs: Path, *, of_newest_drill: bool) -> Closing | None:
     from tocsin.features.review.evening_page import draw
 
     found = _newest(runs, None, of_newest_drill=of_newest_drill)
-    if found is None:
+    if found is None or not _counts(found):
         return None
     path, said = runs / f"review_{found.review.evenings[-1]}.png", headline(found.review)
     drill = PurePath(found.review.drills[0]).stem
@@ -62,11 +75,14 @@ def closing_of(runs: Path, *, of_newest_drill: bool) -> Closing | None:
 
 
 def _newest(runs: Path, drill: str | None, *, of_newest_drill: bool = False) -> "Chosen | None":
-    """Return the review of the newest evening with rounds of a drill, None where none of them counts."""
+    """Return the review of the newest evening with rounds of a drill, None without one."""
     from tocsin.features.review.chosen import ReviewRequest, reviewed
 
     rows = [row for row in season_rows([runs], lambda broken: None) if row.drill]      # of broken runs others tell
     if of_newest_drill and rows:
         drill = rows[-1].drill
-    found = next(iter(reviewed([row for row in rows if drill in (None, row.drill)], ReviewRequest())), None)
-    return found if found and any(row.counted for row in found.rows) else None
+    return next(iter(reviewed([row for row in rows if drill in (None, row.drill)], ReviewRequest())), None)
+
+
+def _counts(found: "Chosen") -> bool:
+    return any(row.counted for row in found.rows)

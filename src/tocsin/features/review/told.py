@@ -7,8 +7,10 @@ from pathlib import PurePath
 
 from tocsin.analysis.review.answer import LeftOut, Review
 from tocsin.analysis.review.headline import flags, headline
+from tocsin.analysis.review.rounds import MATCHES, rounds_of
 from tocsin.analysis.review.words import details, legend, line, not_yet_lines
 from tocsin.analysis.seasons.row import Row
+from tocsin.features.review.changes import change_texts
 from tocsin.features.review.chosen import Chosen
 from tocsin.translation import tr, trn
 
@@ -28,11 +30,20 @@ def lines_of(
     yield from (f"! {one}" for one in flags(review) if one != said)
     for answer in review.answers:
         yield from (f"  {one}" for one in (line(answer), *details(answer, chosen.rows)) if one)
+    if review.scope == "season" and review.trusted:
+        yield from (f"  {one}" for one in _changes(chosen))
     yield from (f"  {one}" for one in not_yet_lines(review.unknown))
     if review.left_out:
         yield tr("Left out:")
         yield from (f"  {left_out_words(one)}" for one in review.left_out)
     yield from legend()
+
+
+def _changes(chosen: Chosen) -> Iterator[str]:
+    """Yield what followed each change of the lead, the last one with what that cannot tell."""
+    *texts, last = change_texts(rounds_of(chosen.rows, next(iter(chosen.review.drills), MATCHES))) or [""]
+    yield from texts[:-1]
+    yield " ".join((*texts[-1:], last))
 
 
 def season_lines(review: Review) -> Iterator[str]:
