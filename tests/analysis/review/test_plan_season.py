@@ -11,6 +11,7 @@ from tocsin.analysis.review.before.words import outlook_lines
 from tocsin.analysis.review.better import FACTORS, better_answer
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.season import season_review
+from tocsin.analysis.review.words import not_yet
 from tocsin.analysis.rounds.variation import conditions
 from tocsin.model.drill import Vary
 from tocsin.model.project import Question
@@ -80,6 +81,25 @@ def test_a_review_tells_from_the_evening_on_that_was_said_before(crews):
             assert one.figure not in told[0], one
     assert evening_of(outlook, "odd") == 5             # one driver's forty pushes, however many crews there are
     assert rounds_of(rows).drill == BREAK_OFF.name
+
+
+@pytest.mark.parametrize("evenings", [1, 2, 3])
+def test_a_review_promises_no_comparison_before_the_evening_that_was_said_before(evenings):
+    """Seen: "about 1 more pair, 1 evening" of what the season ahead calls "not in so many evenings"."""
+    outlook = outlook_of(planned_of(BREAK_OFF))
+    soonest = {
+        (FACTORS[one.asked], one.outcome): one.evening for one in reversed(outlook.seen) if one.evening is not None
+    }                                                  # of the largest difference
+    looks = 0
+    for seed in range(3):
+        rows = season_rows(World(drills=("break_off",), evenings=evenings), seed)
+        for one in better_answer(rows, Question(asks="coach", since="2031-01-01")).lacking:
+            said = not_yet(one)
+            looks += "A first look" in said
+            assert ("A first look" in said) == (one.figure == "difference"), said
+            if one.figure == "evidence" and one.more and not one.of.endswith("contact"):
+                assert one.evenings + evenings >= soonest[one.of.split(": ")[0], one.of.split(": ")[-1]], said
+    assert looks or evenings > 1
 
 
 def test_differences_are_seen_after_as_many_pairs_as_benchmarks_measure():

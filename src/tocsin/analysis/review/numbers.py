@@ -91,6 +91,19 @@ def amount(figure: Figure) -> str:
     )
 
 
+def gained_less_given(net: Figure) -> str:
+    """Return what a round gains less what it costs: what is unclear may have been either."""
+    if net.at_most is None:
+        return tr("Gained less given: {amount}.", amount=amount(net))
+    words: dict[str, object] = {"least": tenths(net.value or 0.0), "most": tenths(net.at_most)}
+    if net.low is None or net.high is None:
+        return tr("Gained less given: {least} points if all that is unclear went badly, {most} if well.", **words)
+    return tr(
+        "Gained less given: {least} points if all that is unclear went badly, {most} if well ({low} to {high}).",
+        low=tenths(net.low), high=tenths(net.high), **words,
+    )  # fmt: skip
+
+
 def limits_sooner(limits: tuple[float | None, float | None]) -> str:
     """Return limits in seconds of how much sooner something is; below 0 it is later."""
     low, high = limits

@@ -11,13 +11,13 @@ from tocsin.analysis.review.numbers import (
     HOME_ZERO,
     amount,
     early,
+    gained_less_given,
     limits_early,
     limits_of_100,
     limits_s,
     points,
     seconds,
     tenth,
-    tenths,
     unclear_of,
 )
 from tocsin.analysis.review.times import SEVERAL_LEADS
@@ -80,6 +80,11 @@ def not_yet(lacking: Lacking) -> str:
         )
     elif lacking.question == "better":
         what = not_yet_better(lacking)
+        if lacking.figure == "difference" or not lacking.of:           # so few pairs say nothing of how many it takes
+            return trn(
+                "Not yet: {what}. A first look after about {count} more evening.",
+                "Not yet: {what}. A first look after about {count} more evenings.", lacking.evenings, what=what,
+            )  # fmt: skip
     elif lacking.of:
         what = tr("how long the way home takes from: {setup}", setup=lacking.of)
     if not lacking.more and not lacking.evenings:
@@ -343,21 +348,8 @@ def _cost(answer: Answer) -> str:
     ]
     net, gain = answer.figure("net"), answer.figure("gain")
     if net and net.value is not None and gain and (gain.value or gain.at_most):
-        said.append(_net(net))
+        said.append(gained_less_given(net))
     return " ".join(said)
-
-
-def _net(net: Figure) -> str:
-    """Return what a round gains less what it costs: what is unclear may have been either."""
-    if net.at_most is None:
-        return tr("Gained less given: {amount}.", amount=amount(net))
-    words: dict[str, object] = {"least": tenths(net.value or 0.0), "most": tenths(net.at_most)}
-    if net.low is None or net.high is None:
-        return tr("Gained less given: {least} points if all that is unclear went badly, {most} if well.", **words)
-    return tr(
-        "Gained less given: {least} points if all that is unclear went badly, {most} if well ({low} to {high}).",
-        low=tenths(net.low), high=tenths(net.high), **words,
-    )  # fmt: skip
 
 
 def _total(total: Figure, counts: str) -> str:
