@@ -85,7 +85,7 @@ def test_series_and_goal_are_of_the_crew_that_plays_also_after_a_crash(shared):
     assert shared.before.hearing("Crew B: x ●")
     assert not shared.before.hearing("Crew A: ● ")
     assert shared.after.hearing("Crew A: ● ●")
-    told = shared.after.lines[shared.after.lines.index(shared.after.hearing("Crew A: Game")[-1]) :]
+    told = shared.after.lines[shared.after.lines.index(shared.after.hearing("Crew A: Goal")[-1]) :]
     assert told[0].startswith("Crew A: Goal reached: 2 clean of 2. 2 of 2 clean")
     assert told[1].strip() == "● ●"
     assert told[2].startswith("Crew B: Goal reached: 2 clean of 2. 2 of 3 clean")

@@ -49,7 +49,7 @@ def test_the_runner_and_the_table_come_to_the_same(name, seed, tmp_path, request
     found = list(reports_of([read(folder) for folder in evening.folders], loaded(name)))
     assert [told(one.result) for one in found] == [told(one.result) for one in pure.rounds]
     assert limits(evening) == [one.own for one in pure.rounds]
-    last = [line for line in evening.results[-1] if "Game" in line]
+    last = [line for line in evening.results[-1] if "Goal" in line]
     assert [("won" in line) for line in last] == [pure.goal == "reached"]
 
 

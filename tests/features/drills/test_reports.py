@@ -45,7 +45,7 @@ def test_the_end_of_a_drill_is_ten_lines_at_most_what_matters_first(crews):
     fail(found, "light", "rumble", "screen", "sound")
     said = on_terminal(found.series(lambda crew: 0))
     assert len(said) + RECORDED <= MOST, said
-    assert "Game" in said[0]
+    assert "Goal" in said[0]
     if len(crews) > 1:
         assert [line.split(":")[0] for line in said if line.startswith("Crew ")] == [f"Crew {crew}" for crew in crews]
 

@@ -163,7 +163,8 @@ def _told(planned: Planned) -> list[Told]:
             ("turn", "turn_nine_in_ten", after(FEWEST_FOR_NINE, rounds)),
         ]
     if planned.homes:
-        found.append(("home", "home_full", after(FEWEST_FOR_MIDDLE, rounds)))
+        enough = after(FEWEST_FOR_MIDDLE, rounds)
+        found.append(("home", "home_full", enough and max(enough, FEWEST_EVENINGS)))
         if planned.setups:
             found.append(("home", "way", after(FEWEST_OF_SETUP, rounds / planned.setups)))
     if planned.guards or planned.homes:
