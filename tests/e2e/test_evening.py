@@ -105,7 +105,7 @@ def test_the_result_of_rounds_that_count_says_the_evenings_sentence_and_names_it
     seat.play_until("Rest as long as you like")
     seat.press("e")
     seat.hear("Evening of")
-    seat.hear("This evening, push: Too few rounds count: 2 of 2")         # nobody marked them
+    seat.hear("This evening, push: Too few count: 2 of 2 rounds do not")    # nobody marked them
     seat.hear("Pictures: ")
     seat.hear("The evening is over and kept")
     assert seat.end() == 0
