@@ -17,8 +17,8 @@ from msgspec.structs import replace
 
 from tests.support.analysis.advice_rows import evening_of, home_rows
 from tocsin.analysis.decisions.choice import Advice, Records
-from tocsin.analysis.decisions.home import choose_home
-from tocsin.analysis.decisions.season import HomeTerms, home_question
+from tocsin.analysis.decisions.home import HomeTerms, choose_home
+from tocsin.analysis.decisions.season import home_question
 
 FULL, TURN_S = 18, 1.5
 LEADS_S = np.arange(4, 22, 0.5)

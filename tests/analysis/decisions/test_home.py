@@ -10,8 +10,8 @@ from tests.support.analysis.advice_rows import evening_of, home_rows, push
 from tests.support.analysis.rehearsal_games import FOUNDRY
 from tocsin.analysis.decisions.choice import Advice, Records
 from tocsin.analysis.decisions.cost import return_points
-from tocsin.analysis.decisions.home import HomeQuestion, HomeTimes, choose_home, weigh_home
-from tocsin.analysis.decisions.season import HomeTerms, came_home, home_question
+from tocsin.analysis.decisions.home import HomeQuestion, HomeTerms, HomeTimes, choose_home, weigh_home
+from tocsin.analysis.decisions.season import came_home, home_question
 
 GOOD = Records(pushes=108, evenings=9)
 TERMS = HomeTerms(lead_s=12.0, full=18, half=7, second=(0.75, 0.75))

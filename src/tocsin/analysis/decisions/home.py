@@ -51,13 +51,13 @@ _FARTHEST_S, _STEP_S, _EARLIEST_S = 20.0, 0.25, -2.0     # of what holds a robot
 _PRICES_DRAWN, _SETUPS_DRAWN = 4, 5    # each its own draws
 
 
-class HomeQuestion(msgspec.Struct, frozen=True, kw_only=True):
-    """A call home ``lead_s`` seconds before the end of the match, and what its change rests on.
+class HomeTerms(msgspec.Struct, frozen=True, kw_only=True):
+    """What people, game and rig say of a call home ``lead_s`` seconds before the end of the match.
 
     ``full`` and ``half`` are the points of a return; ``second`` is what a second is worth, at least and at most;
     ``shares`` is how often matches begin their way home from each set-up, empty for equally often. ``late_s`` and
-    ``spread_s`` are the clock's in the match to come, ``lag`` the scribe's. No lead is made shorter than
-    ``least_s``, or longer than ``most_s``, for which the game has no room.
+    ``spread_s`` are the clock's in the match to come. No lead is made shorter than ``least_s``, or longer than
+    ``most_s``, for which the game has no room.
     """
 
     lead_s: float
@@ -69,6 +69,11 @@ class HomeQuestion(msgspec.Struct, frozen=True, kw_only=True):
     spread_s: float = 0.0
     least_s: float = 0.0
     most_s: float = math.inf
+
+
+class HomeQuestion(HomeTerms, frozen=True, kw_only=True):
+    """A call home, and what its change rests on: its terms, and the scribe's ``lag``."""
+
     lag: Lag = PRACTICE
 
 

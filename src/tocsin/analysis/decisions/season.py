@@ -15,7 +15,7 @@ from typing import NamedTuple
 import msgspec
 
 from tocsin.analysis.decisions.choice import OLD_DAYS, Question, Records
-from tocsin.analysis.decisions.home import HomeQuestion, HomeTimes
+from tocsin.analysis.decisions.home import HomeQuestion, HomeTerms, HomeTimes
 from tocsin.analysis.decisions.posterior import Lag, Times, lag_of
 from tocsin.analysis.rounds.stakes import HALF, HOME
 from tocsin.analysis.seasons.row import NONE_DRAWN, Row
@@ -53,21 +53,6 @@ class Terms(msgspec.Struct, frozen=True, kw_only=True):
     contact: float
     second: tuple[float, float] = (0.5, 1.0)
     pushes: tuple[float, float] = (0.1, 0.5)
-    late_s: float = 0.0
-    spread_s: float = 0.0
-    least_s: float = 0.0
-    most_s: float = math.inf
-
-
-class HomeTerms(msgspec.Struct, frozen=True, kw_only=True):
-    """What people say of the call home, and the game and rig, as ``Terms``: points of a ``full`` and a ``half`` return,
-    and how often matches begin their way home from each set-up (``shares``, empty for equally often)."""
-
-    lead_s: float
-    full: float
-    half: float = 0.0
-    second: tuple[float, float] = (0.5, 1.0)
-    shares: dict[str, float] = {}
     late_s: float = 0.0
     spread_s: float = 0.0
     least_s: float = 0.0
@@ -139,11 +124,7 @@ def home_question(
         return None
     settled = settled_for(rows, plan, {lead: terms.lead_s})
     return CallHome(
-        question=HomeQuestion(
-            lead_s=terms.lead_s, full=terms.full, half=terms.half, second=terms.second, shares=terms.shares,
-            late_s=terms.late_s, spread_s=terms.spread_s, least_s=terms.least_s, most_s=terms.most_s,
-            lag=_lag(rows),
-        ),
+        question=HomeQuestion(**msgspec.structs.asdict(terms), lag=_lag(rows)),
         times=times, seed=seed_of(rows), runs=tuple(row.folder for row in told),
         records=records_of(rows, told, today=today, events=events, evenings_since_change=settled, unknown=_way_unknown),
     )  # fmt: skip

@@ -9,8 +9,8 @@ import msgspec
 from tocsin.analysis.decisions.choice import Advice
 from tocsin.analysis.decisions.cost import return_points
 from tocsin.analysis.decisions.curve import LeadCurve, home_curve
-from tocsin.analysis.decisions.home import choose_home, unknown_home
-from tocsin.analysis.decisions.season import CallHome, HomeTerms, home_question
+from tocsin.analysis.decisions.home import HomeTerms, choose_home, unknown_home
+from tocsin.analysis.decisions.season import CallHome, home_question
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
 from tocsin.features.advice.answer import LeadAnswer, Unfit, changed
