@@ -19,7 +19,8 @@ from tests.support.export.elsewhere import printed_elsewhere
 from tocsin.analysis.review.answer import Answer, Lacking
 from tocsin.analysis.review.evening import evening_review
 from tocsin.export.drawing.page_style import SIZES, STYLES
-from tocsin.features.review.evening_page import draw, evening_pages
+from tocsin.features.review.evening_page import evening_pages
+from tocsin.features.review.pages import draw
 from tocsin.features.review.parts import lackings
 
 every_size = pytest.mark.parametrize("size", SIZES)
@@ -148,12 +149,12 @@ import hashlib
 from tests.support.analysis.review_pages import evening, team
 from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.season import season_review
-from tocsin.features.review import evening_page, season_page
+from tocsin.features.review.pages import draw
 rows = evening("f never ended")
 season = team("three evenings")
 for kind, size in (("pdf", "a4"), ("svg", "phone"), ("png", "screen")):
-    for draw, review, of in (
-        (evening_page.draw, evening_review(rows), rows), (season_page.draw, season_review(season), season)
+    for review, of in (
+        (evening_review(rows), rows), (season_review(season), season)
     ):
         print(hashlib.sha256(draw(review, of, kind=kind, size=size, names={})).hexdigest())
 """
@@ -180,10 +181,10 @@ DRAWN = """
 import sys
 from tests.support.analysis.review_pages import evening, review_of_season, team
 from tocsin.analysis.review.evening import evening_review
-from tocsin.features.review import evening_page, season_page
+from tocsin.features.review.pages import draw
 rows, season = evening("turns", 0), "l matches slower"
-for draw, review, of in (
-    (evening_page.draw, evening_review(rows), rows), (season_page.draw, review_of_season(season), team(season))
+for review, of in (
+    (evening_review(rows), rows), (review_of_season(season), team(season))
 ):
     sys.stdout.buffer.write(draw(review, of, kind="svg", names={}, example=True))
 """

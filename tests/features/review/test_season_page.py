@@ -9,7 +9,8 @@ from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, revie
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
 from tocsin.analysis.review.season import season_review
 from tocsin.export.drawing.page_style import SIZES
-from tocsin.features.review.season_page import draw, season_pages
+from tocsin.features.review.pages import draw
+from tocsin.features.review.season_page import season_pages
 from tocsin.model.project import Question
 
 every_size = pytest.mark.parametrize("size", SIZES)

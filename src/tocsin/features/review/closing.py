@@ -59,7 +59,7 @@ def closing_of(runs: Path, *, of_newest_drill: bool) -> Closing | None:
     """Write the page of the newest evening beside the runs, of the drill played last or of the one played most; return
     what it says, None where no round counts. Raises JournalError if the runs cannot be read."""
     from tocsin.analysis.review.headline import headline
-    from tocsin.features.review.evening_page import draw
+    from tocsin.features.review.pages import draw
 
     found = _newest(runs, None, of_newest_drill=of_newest_drill)
     if found is None or not _counts(found):

@@ -13,13 +13,11 @@ from tocsin.analysis.review.words import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import (
     HAIR_MM,
-    Form,
     Size,
     invented,
     look_of,
     on_pages,
     one_page,
-    printed,
     side_by_side,
     tall_page,
 )
@@ -28,7 +26,6 @@ from tocsin.export.drawing.shapes import Page, ShapeRow, stacked
 from tocsin.features.review.cells import cells, grid
 from tocsin.features.review.parts import (
     bold_sentence,
-    creator,
     foot,
     head,
     lackings,
@@ -40,22 +37,9 @@ from tocsin.features.review.pictures.rounds import rounds
 from tocsin.features.review.pictures.shares import shares
 from tocsin.features.review.pictures.still_pushing import still_pushing
 from tocsin.features.review.screen import screen_page
-from tocsin.features.review.told import title
 
 _LOWER = 0.45                          # of the room for pictures: the lower ones, side by side
 _LEAST_PLOT_MM = 42.0                  # of the first picture with its axis: below it nobody sees who was late
-
-
-def draw(
-    review: Review, rows: Sequence[Row], *, kind: Form, size: Size = "a4", names: Mapping[str, str],
-    example: bool = False,
-) -> bytes:  # fmt: skip
-    """Return an evening's page as a file of that kind, with people's ``names`` by key, none if it is empty.
-
-    ``rows`` are those that the review was made of; ``example`` marks the page as invented.
-    """
-    pages = evening_pages(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
-    return printed(pages, kind, title(review), creator(rows, names))
 
 
 def evening_pages(

@@ -1,11 +1,16 @@
 """Draw what was chosen: an evening on one page, a season or all matches on two at most."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-from tocsin.export.drawing.flow import Form, Size
-from tocsin.features.review import evening_page, season_page
+from tocsin.analysis.review.answer import Review
+from tocsin.analysis.seasons.row import Row
+from tocsin.export.drawing.flow import Form, Size, printed
 from tocsin.features.review.chosen import Chosen
+from tocsin.features.review.evening_page import evening_pages
+from tocsin.features.review.parts import creator
+from tocsin.features.review.season_page import season_pages
+from tocsin.features.review.told import title
 
 FORMS: dict[str, Form] = {".pdf": "pdf", ".png": "png", ".svg": "svg"}
 SIZES: tuple[Size, ...] = ("a4", "phone")
@@ -14,6 +19,18 @@ SIZES: tuple[Size, ...] = ("a4", "phone")
 def page_of(chosen: Chosen, out: Path, size: Size, names: Mapping[str, str], *, example: bool = False) -> bytes:
     """Return the page as a file whose name says its form, with people's ``names`` by key; equal runs give equal bytes.
     """
-    draw = evening_page.draw if chosen.review.scope == "evening" else season_page.draw
     kind = FORMS[out.suffix.lower()]
     return draw(chosen.review, chosen.rows, kind=kind, size=size, names=names, example=example)
+
+
+def draw(
+    review: Review, rows: Sequence[Row], *, kind: Form, size: Size = "a4", names: Mapping[str, str],
+    example: bool = False,
+) -> bytes:  # fmt: skip
+    """Return a review's pages as a file of that kind, with people's ``names`` by key, none if it is empty.
+
+    ``rows`` are those that the review was made of; ``example`` marks the pages as invented.
+    """
+    placed = evening_pages if review.scope == "evening" else season_pages
+    pages = placed(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
+    return printed(pages, kind, title(review), creator(rows, names))

@@ -9,14 +9,13 @@ from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
 from tocsin.analysis.review.words import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
-from tocsin.export.drawing.flow import Form, Size, invented, look_of, on_pages, printed, side_by_side, tall_page
+from tocsin.export.drawing.flow import Size, invented, look_of, on_pages, side_by_side, tall_page
 from tocsin.export.drawing.look import Look, Picture
 from tocsin.export.drawing.shapes import Page, ShapeRow
 from tocsin.features.review.cells import cells, grid
 from tocsin.features.review.changes import change_texts
 from tocsin.features.review.parts import (
     bold_sentence,
-    creator,
     foot,
     head,
     lackings,
@@ -31,7 +30,6 @@ from tocsin.features.review.pictures.shares import shares
 from tocsin.features.review.pictures.ways import ways
 from tocsin.features.review.pictures.within import within
 from tocsin.features.review.screen import screen_page
-from tocsin.features.review.told import title
 from tocsin.translation import tr
 
 MOST_PAGES = 2
@@ -39,18 +37,6 @@ MOST_PAGES = 2
 _TALL = tuple(share / 20 for share in range(30, 15, -1))
 # Where two pages do not hold all, the list of what is missing is shorter.
 _TRIES = ((0.9, 5), (0.8, 5), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
-
-
-def draw(
-    review: Review, rows: Sequence[Row], *, kind: Form, size: Size = "a4", names: Mapping[str, str],
-    example: bool = False,
-) -> bytes:  # fmt: skip
-    """Return a season's pages as a file of that kind, with people's ``names`` by key, none if it is empty.
-
-    ``rows`` are those that the review was made of; ``example`` marks the pages as invented.
-    """
-    pages = season_pages(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
-    return printed(pages, kind, title(review), creator(rows, names))
 
 
 def season_pages(
