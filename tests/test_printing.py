@@ -13,7 +13,7 @@ MAY_WRITE = {
     "tocsin.cli.parser": "argparse's own help, which is ours alone",
     "tocsin.runner.terminal.screen": "the live picture: each of its texts goes through `readable_line`",
     "tocsin.runner.terminal.front_end": "hands the stream to the live picture",
-    "tocsin.workers.pipe": "messages for a worker",
+    "tocsin.pipe": "messages for another process of ours",
     "tocsin.workers.priority": "a fixed line from a signal's handler, where no more is allowed",
     "tocsin.workers.main": "a line on how it is called, for those who try a worker by hand",
     "tocsin.features.measure.helper_main": "a line on how it is called",

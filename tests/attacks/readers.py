@@ -37,6 +37,7 @@ from tocsin.lint.inspect import inspect
 from tocsin.lint.subject import Subject
 from tocsin.model.clock.origins import Origin
 from tocsin.model.rig import Light, Rig
+from tocsin.pipe import MessageError
 from tocsin.workers.protocol import (
     Arm,
     Busy,
@@ -47,7 +48,6 @@ from tocsin.workers.protocol import (
     Heartbeat,
     Hello,
     Load,
-    MessageError,
     NewOrigins,
     Opened,
     Safe,

@@ -13,10 +13,10 @@ from tocsin.channels.device import Channel, Event, ShotResult
 from tocsin.model.display.status import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Rig
+from tocsin.pipe import Inbox, LineWriter
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.bench import Bench
 from tocsin.workers.main import WorkerLoop
-from tocsin.workers.pipe import Inbox, LineWriter
 from tocsin.workers.protocol import Load, NewOrigins, Safe, ShowStatus, encode, is_urgent
 
 

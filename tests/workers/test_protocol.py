@@ -10,12 +10,11 @@ import pytest
 from tocsin import monotime
 from tocsin.channels.device import Event
 from tocsin.model.rig import Rig
-from tocsin.workers.pipe import LONGEST_LINE, LineReader
+from tocsin.pipe import LONGEST_LINE, LineReader, MessageError
 from tocsin.workers.protocol import (
     Command,
     Heartbeat,
     Hello,
-    MessageError,
     Opened,
     Up,
     decode_down,

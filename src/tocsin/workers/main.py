@@ -18,12 +18,12 @@ from tocsin.channels.device import Channel, Event, Shot, ShotResult
 from tocsin.model.clock.schedule import Order, Schedule
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
+from tocsin.pipe import Inbox, LineWriter, MessageError
 from tocsin.speech.word_file import frames_in
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers import priority
 from tocsin.workers.bench import Bench, bench_of_environment
-from tocsin.workers.pipe import Inbox, LineWriter
 from tocsin.workers.protocol import (
     UNSAFE,
     Arm,
@@ -37,7 +37,6 @@ from tocsin.workers.protocol import (
     Heartbeat,
     Hello,
     Load,
-    MessageError,
     NewOrigins,
     Opened,
     Safe,

@@ -8,11 +8,11 @@ import psutil
 
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
+from tocsin.pipe import LineReader, LineWriter, MessageError
 from tocsin.spawn import start_module
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
-from tocsin.workers.pipe import LineReader, LineWriter
-from tocsin.workers.protocol import Down, Hello, MessageError, decode_up, encode
+from tocsin.workers.protocol import Down, Hello, decode_up, encode
 from tocsin.workers.slot import Post
 from tocsin.workers.suspicion import Evidence, State
 

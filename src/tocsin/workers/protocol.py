@@ -5,7 +5,7 @@ of the pipe means that the conductor is gone. Up: ``Opened``, ``TimelineLoaded``
 ``Granted``, and a channel's ``Event``.
 """
 
-from typing import Literal, TypeVar
+from typing import Literal
 
 import msgspec
 
@@ -15,9 +15,7 @@ from tocsin.model.display.status import Status
 from tocsin.model.pattern import Patterns
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.readable import utf8_json
-
-T = TypeVar("T")
+from tocsin.pipe import line_of, message_of
 
 FiringOutcome = Literal["played", "resumed", "skipped", "failed"]
 UNSAFE = 75                            # exit code of a worker whose device could not be reached to be made safe
@@ -151,30 +149,20 @@ _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)
 _URGENT = tuple(b'{"type":"%s"' % tag for tag in (b"origins", b"give", b"safe"))
 
 
-class MessageError(ValueError):
-    """A line is no message; the text says why."""
-
-
 def encode(message: Down | Up) -> bytes:
     """Return one line of JSON."""
-    return utf8_json(message) + b"\n"
+    return line_of(message)
 
 
 def decode_down(line: bytes) -> Down:
     """Return the message of a line to a worker. Raises MessageError for any line that is none."""
-    return _decoded(_down, line)
+    return message_of(_down, line)
 
 
 def decode_up(line: bytes) -> Up:
     """Return the message of a line from a worker. Raises MessageError for any line that is none."""
-    return _decoded(_up, line)
+    return message_of(_up, line)
 
-
-def _decoded(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
-    try:
-        return decoder.decode(line)
-    except (msgspec.DecodeError, RecursionError) as error:         # the latter for brackets without end
-        raise MessageError(str(error)) from error
 
 
 def is_urgent(line: bytes) -> bool:

@@ -4,8 +4,8 @@ import sys
 from collections.abc import Callable
 from queue import SimpleQueue
 
+from tocsin.pipe import LineReader
 from tocsin.runner.terminal.keys import TerminalKeys
-from tocsin.workers.pipe import LineReader
 
 
 class Typed:

@@ -9,11 +9,35 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
+from typing import TypeVar
+
+import msgspec
+
+from tocsin.readable import utf8_json
+
+T = TypeVar("T")
 
 # A peer that stopped reading must not make this process grow without bound.
 MOST_UNSENT = 2000
 # The longest line of ours, a timeline of 20,000 firings, has some 10 MB; what is longer is cut, and so is no message.
 LONGEST_LINE = 32 << 20
+
+
+class MessageError(ValueError):
+    """A line is no message; the text says why."""
+
+
+def line_of(message: msgspec.Struct) -> bytes:
+    """Return a message as one line of JSON."""
+    return utf8_json(message) + b"\n"
+
+
+def message_of(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
+    """Return the message of a line. Raises MessageError for any line that is none."""
+    try:
+        return decoder.decode(line)
+    except (msgspec.DecodeError, RecursionError) as error:         # the latter for brackets without end
+        raise MessageError(str(error)) from error
 
 
 class LineReader:
