@@ -142,6 +142,7 @@ MISTAKES = [
     ('[question]\nasks = "coach"\nsince = "2031-03-01"', "wrong_type", "since = 2031-03-01"),
     ('[question]\nasks = "coah"', "choice", 'asks = "coach"'),
     ("second = [1.0, 0.5]", "second", "second = [0.5, 1.0]"),
+    ("second = [0.5, 1000.0]", "second", "from 0 to 10"),
     ('second = "1"', "wrong_type", "two numbers"),
     ('sekond = 1', "unknown_key", "second"),
 ]

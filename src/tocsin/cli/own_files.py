@@ -1,12 +1,21 @@
-"""Write a command's output file: check its suffix, and never overwrite a file that is not ours."""
+"""Write a command's output file: check its suffix, and never overwrite a file that is not ours, or a page of another
+kind."""
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError, reason
+from tocsin.export.drawing.printing import KIND_MARK, PageKind
 from tocsin.export.source import MADE_BY
 from tocsin.translation import tr
+
+_KIND = re.compile(re.escape(KIND_MARK).encode() + rb"([a-z]+)")
+_MADE_WITH: dict[PageKind, str] = {
+    "card": "tocsin export --to card", "picture": "tocsin preview", "poster": "tocsin preview --poster",
+    "lateness": "tocsin measure lateness", "review": "tocsin review", "advice": "tocsin advise",
+}  # fmt: skip
 
 
 def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> None:
@@ -25,13 +34,15 @@ def demand_suffix(path: Path, what: str, suffixes: Sequence[str], stem: str) -> 
 
 
 def write_own(path: Path, data: bytes) -> None:
-    """Write a file whole, in place of an earlier one of ours. Raises UsageError if somebody else's is there."""
-    refuse_strange(path)
+    """Write a file whole, in place of an earlier one of ours and of its kind. Raises UsageError if another one is
+    there."""
+    refuse_strange(path, _kind_of(data))
     write_new(path, data, overwrite=True)
 
 
-def refuse_strange(path: Path) -> None:
-    """Refuse to replace anything but an earlier export. Raises UsageError."""
+def refuse_strange(path: Path, kind: str) -> None:
+    """Refuse to replace anything but an earlier file of ours, of a page of the same ``kind``; empty is no page. Raises
+    UsageError."""
     try:
         old = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
@@ -45,3 +56,18 @@ def refuse_strange(path: Path) -> None:
             tr("{path} is there, and Tocsin did not make it", path=path),
             hint=tr("choose another name, or move it away"),
         )
+    if old and (found := _kind_of(old)) != kind:
+        raise UsageError(_another_kind(path, found), hint=tr("choose another name, or move it away"))
+
+
+def _kind_of(data: bytes) -> str:
+    """Return which kind of page a file says it is, empty if it is none."""
+    found = _KIND.search(data)
+    return found[1].decode() if found else ""
+
+
+def _another_kind(path: Path, kind: str) -> str:
+    command = next((command for one, command in _MADE_WITH.items() if one == kind), None)
+    if command is None:
+        return tr("{path} is there, and another kind of file that Tocsin made", path=path)
+    return tr("{path} is there, and `{command}` made it", path=path, command=command)

@@ -12,6 +12,7 @@ from tocsin.model.plan import Role
 #: What ``[vary]`` of a drill deals, and so what can be asked about it.
 Asked = Literal["coach", "setup", "plan", "draw_out", "shift"]
 DEFAULT_SECOND = (0.5, 1.0)            # points; common practice, no source
+MOST_SECOND = 10.0                     # more is a slip: 150 s of it would be 1,500 points a match; common practice
 
 
 class Event(msgspec.Struct, frozen=True, kw_only=True):

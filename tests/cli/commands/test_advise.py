@@ -315,9 +315,35 @@ def test_a_range_below_0_is_told_and_not_taken_for_an_option(capsys: Output) -> 
     assert "not allowed with argument" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("wrong", [["--second", "1..0.5"], ["--second", "x"], ["--pushes", "0.5..2"]])
-def test_ranges_that_are_none_are_usage(wrong: list[str], capsys: Output) -> None:
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        (["--second", "1..0.5"], "1..0.5 is not within 0..10, the smaller one first"),
+        (["--second", "0..1000"], "0..1000 is not within 0..10, the smaller one first"),
+        (["--second", "nan"], "nan is not within 0..10"),
+        (["--second", "x"], "'x' is not a number, or two as 0.5..1"),
+        (["--pushes", "0.5..2"], "0.5..2 is not within 0..1, the smaller one first"),
+    ],
+)  # fmt: skip
+def test_ranges_that_are_none_are_usage(wrong: list[str], says: str, capsys: Output) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["advise", *wrong])
     assert ended.value.code == 2
-    assert capsys.readouterr().err.startswith(f"tocsin advise: argument {wrong[0]}: ")
+    assert capsys.readouterr().err.startswith(f"tocsin advise: argument {wrong[0]}: {says}")
+
+
+@pytest.mark.parametrize("form", ["pdf", "svg", "png"])
+def test_advice_takes_no_file_of_a_review_nor_a_review_one_of_advice(form: str, capsys: Output) -> None:
+    """Both are pages of ours: each is drawn anew only by what drew it."""
+    for first, second in (("advise", "review"), ("review", "advise")):
+        out = Path(f"{first}.{form}")
+        draw = ["--example", "--size", "phone", "-o", str(out)]
+        assert main([first, *draw]) == 0
+        page = out.read_bytes()
+        capsys.readouterr()
+        assert main([second, *draw]) == 2
+        err = capsys.readouterr().err
+        assert f"{out} is there, and `tocsin {first}` made it" in err
+        assert "choose another name" in err
+        assert out.read_bytes() == page
+        assert main([first, *draw]) == 0, "an earlier one of its own"

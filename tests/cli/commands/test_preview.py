@@ -168,6 +168,22 @@ def test_a_poster_as_pictures_is_a_file_a_sheet_and_no_file_of_somebody_else_is_
     assert f"wrote {second}" in capsys.readouterr().out.replace("\n  ", " ")
 
 
+def test_a_card_a_picture_and_a_poster_never_take_the_place_of_each_other(tmp_path: Path, capsys: Output) -> None:
+    commands = {
+        "tocsin export --to card": ["export", "--to", "card"], "tocsin preview": ["preview"],
+        "tocsin preview --poster": ["preview", "--poster"],
+    }  # fmt: skip
+    for number, (made, first) in enumerate(commands.items()):
+        out = tmp_path / f"{number}.pdf"
+        assert main([*first, "--plan", "quiet", "-o", str(out)]) == 0
+        page = out.read_bytes()
+        capsys.readouterr()
+        for other in (other for other in commands.values() if other != first):
+            assert main([*other, "--plan", "quiet", "-o", str(out)]) == 2
+            assert f"{out.name} is there, and `{made}` made it" in capsys.readouterr().err
+        assert out.read_bytes() == page
+
+
 def test_what_somebody_else_drew_is_kept(tmp_path: Path, capsys: Output) -> None:
     (tmp_path / "plan.svg").write_text("<svg>our robot</svg>\n", encoding="utf-8")
     assert main(["preview", "-o", str(tmp_path / "plan.svg")]) == 2

@@ -126,7 +126,9 @@ def test_fonts_come_with_the_pdf():
 def test_files_say_what_they_are_and_hold_no_date():
     pdf = pdf_of("full", "a6")
     creator = "Made by Tocsin 9.9.9. Do not edit: change the plan and export it again."
-    assert pypdf.PdfReader(io.BytesIO(pdf)).metadata == {"/Title": "Casting Day: Full", "/Creator": creator}
+    assert pypdf.PdfReader(io.BytesIO(pdf)).metadata == {
+        "/Title": "Casting Day: Full", "/Creator": creator, "/Keywords": "tocsin-page: card",
+    }  # fmt: skip
     assert b"CreationDate" not in pdf
     svg = svg_of("full", "a6")
     assert ET.fromstring(svg).find(f"{SVG}title").text == "Casting Day: Full"

@@ -33,7 +33,7 @@ from tocsin.features.advice.words import INVENTED, curve_lines, line_lines, said
 from tocsin.features.records.example_season import example_season
 from tocsin.features.records.season_rows import season_rows
 from tocsin.journal.place import runs_folder
-from tocsin.model.project import DEFAULT_SECOND, Project
+from tocsin.model.project import DEFAULT_SECOND, MOST_SECOND, Project
 from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
@@ -74,7 +74,7 @@ def parser() -> Parser:
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--rig", metavar="NAME|FILE", help=tr("how surely the clock starts: its [start] (the project's)"))
     add(
-        "--second", type=span(0.0, 1000.0), metavar="A..B",
+        "--second", type=span(0.0, MOST_SECOND), metavar="A..B",
         help=tr("what a second of playing is worth, in points a match (the project's, or 0.5..1)"),
     )
     add(

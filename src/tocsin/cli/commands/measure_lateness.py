@@ -68,7 +68,7 @@ def main(arguments: Sequence[str]) -> int:
     demand_one_pygame()
     if given.out is not None:                  # before anybody has waited for it
         demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
-        refuse_strange(given.out)
+        refuse_strange(given.out, "lateness")
         demand_writable(given.out)
     say = say_to(given.json)
     wish = LatenessRequest(

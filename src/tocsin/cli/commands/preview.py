@@ -118,7 +118,7 @@ def _poster(given: argparse.Namespace, source: Source) -> None:
     later = (given.out.with_stem(f"{given.out.stem}-{number}") for number in range(2, len(sheets) + 1))
     outs = (given.out, *later)
     for out in outs:
-        refuse_strange(out)
+        refuse_strange(out, "poster")
     for out, data in zip(outs, sheets, strict=True):
         write_own(out, data)
         tell(tr("wrote {out}", out=out))

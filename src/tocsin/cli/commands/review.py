@@ -60,7 +60,7 @@ It says what happened, not why, and "not yet" where the rounds do not tell, with
 time: the one with most rounds that count, if --drill does not say which.
 
 Repeat --runs for one team's runs in several folders: they are counted together. Nothing is sent anywhere. It says names
-only with --names, and never in --json. A file that Tocsin did not make is never overwritten.
+only with --names, and never in --json. Only an earlier page of a review is ever overwritten.
 
 exit codes: 0 (also where nothing is known yet), 2 usage, 20 a mistake in tocsin.toml, 22 journals cannot be read
 """)

@@ -13,13 +13,12 @@ from tocsin.config.schema.values import Day, Language, Title, choice, one_or_lis
 from tocsin.config.toml.phrases import mistake, quoted, what_is
 from tocsin.model.drill import CREWS
 from tocsin.model.plan import ROLES, Role
-from tocsin.model.project import DEFAULT_SECOND, Asked, Event, Project, Question
+from tocsin.model.project import DEFAULT_SECOND, MOST_SECOND, Asked, Event, Project, Question
 from tocsin.translation import tr
 
 MOST_LISTED = 24                        # of what is read at all; how many make sense is said by who reads it
 MOST_PATTERN_FILES = 12
 MOST_DATES = 60
-MOST_POINTS = 1000.0                    # for a second
 _KEY = re.compile(r"[0-9a-f]{8}")
 
 
@@ -49,10 +48,10 @@ def _second(value: object) -> tuple[float, float]:
     if not found or any(isinstance(one, bool) or not isinstance(one, int | float) for one in found):
         odd = next((one for one in found if isinstance(one, bool) or not isinstance(one, int | float)), value)
         raise mistake("wrong_type", **{"is": what_is(odd)}, wanted=tr("two numbers, such as [0.5, 1.0]"), readings=[])
-    if len(found) > 2 or not all(0 <= one <= MOST_POINTS for one in found):
-        raise mistake("second", high=f"{MOST_POINTS:g}", readings=[])
+    if len(found) > 2 or not all(0 <= one <= MOST_SECOND for one in found):
+        raise mistake("second", high=f"{MOST_SECOND:g}", readings=[])
     if found[0] > found[-1]:
-        raise mistake("second", high=f"{MOST_POINTS:g}", readings=[f"[{found[-1]}, {found[0]}]"])
+        raise mistake("second", high=f"{MOST_SECOND:g}", readings=[f"[{found[-1]}, {found[0]}]"])
     return float(found[0]), float(found[-1])
 
 

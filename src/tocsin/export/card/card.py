@@ -18,12 +18,12 @@ __all__ = ["SIZES", "Layout", "Size", "card_layout", "card_pdf", "card_svg"]
 
 def card_svg(source: Source, layout: Layout) -> str:
     """Return the card of a plan as an SVG document of one page, upright; ``layout`` is what stands where."""
-    return drawn(layout, "svg", source.title, source.origin_lines[0]).decode("utf-8")
+    return drawn(layout, "svg", "card", source.title, source.origin_lines[0]).decode("utf-8")
 
 
 def card_pdf(source: Source, layout: Layout) -> bytes:
     """Return the card of a plan as a PDF document of one page, upright; ``layout`` is what stands where."""
-    return drawn(layout, "pdf", source.title, source.origin_lines[0])
+    return drawn(layout, "pdf", "card", source.title, source.origin_lines[0])
 
 
 def card_layout(source: Source, size: Size) -> Layout:

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from tocsin.export.drawing.letters import DEJAVU
 from tocsin.export.drawing.look import Look, Picture
 from tocsin.export.drawing.page_style import STYLES, Size
-from tocsin.export.drawing.printing import Form, drawn, drawn_sheets
+from tocsin.export.drawing.printing import Form, PageKind, drawn, drawn_sheets
 from tocsin.export.drawing.shapes import OutlinedBox, Page, Parts, Pen, ShapeRow, joined, stacked
 from tocsin.translation import tr
 
@@ -71,11 +71,11 @@ def one_page(content: ShapeRow, look: Look, *, as_tall: bool = False) -> Page:
     return Page(width_mm=style.width_mm, height_mm=height_mm, parts=parts)
 
 
-def printed(pages: Sequence[Page], form: Form, title: str, creator: str) -> bytes:
+def printed(pages: Sequence[Page], form: Form, kind: PageKind, title: str, creator: str) -> bytes:
     """Return the pages as one file: a PDF with all of them, else one picture of them one below the other."""
     if form == "pdf":
-        return drawn_sheets(pages, title, creator)
-    return drawn(pages[0] if len(pages) == 1 else below_each_other(pages), form, title, creator)
+        return drawn_sheets(pages, kind, title, creator)
+    return drawn(pages[0] if len(pages) == 1 else below_each_other(pages), form, kind, title, creator)
 
 
 def below_each_other(pages: Sequence[Page]) -> Page:

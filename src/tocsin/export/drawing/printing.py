@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from matplotlib.patches import Polygon, Rectangle
 
 Form = Literal["svg", "png", "pdf"]
+#: What a page is. Its file says so: only a page of the same kind ever takes its place.
+PageKind = Literal["card", "picture", "poster", "lateness", "review", "advice"]
+KIND_MARK = "tocsin-page: "             # stands in a page's file before its kind
 _MM_PER_INCH = 25.4
 _POINTS_PER_INCH = 72
 _PIXELS_PER_INCH = 220
@@ -74,24 +77,24 @@ def figure(page: Page) -> "Figure":
     return made
 
 
-def drawn(page: Page, form: Form, title: str, creator: str) -> bytes:
+def drawn(page: Page, form: Form, kind: PageKind, title: str, creator: str) -> bytes:
     """Return the page as a file of that form; there is no date in it."""
     import matplotlib
 
-    canvas, metadata = _canvas(form, title, creator)
+    canvas, metadata = _canvas(form, kind, title, creator)
     dpi = _PIXELS_PER_INCH if form == "png" else _POINTS_PER_INCH
     with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
         canvas(figure(page)).print_figure(stream, format=form, metadata=metadata, dpi=dpi)
         return stream.getvalue()
 
 
-def drawn_sheets(pages: Sequence[Page], title: str, creator: str) -> bytes:
+def drawn_sheets(pages: Sequence[Page], kind: PageKind, title: str, creator: str) -> bytes:
     """Return several pages as one PDF; there is no date in it."""
     import matplotlib
     from matplotlib.backends.backend_pdf import PdfPages
 
     with matplotlib.rc_context(_SETTINGS), BytesIO() as stream:
-        canvas, metadata = _canvas("pdf", title, creator)
+        canvas, metadata = _canvas("pdf", kind, title, creator)
         with PdfPages(stream, metadata=metadata) as file:
             for page in pages:
                 file.savefig(canvas(figure(page)).figure, dpi=_POINTS_PER_INCH)
@@ -148,17 +151,18 @@ def _write(made: "Figure", label: Label, page: Page) -> None:
     )  # fmt: skip
 
 
-def _canvas(form: Form, title: str, creator: str) -> tuple[Any, dict[str, str | None]]:
+def _canvas(form: Form, kind: PageKind, title: str, creator: str) -> tuple[Any, dict[str, str | None]]:
+    told = {"Title": title, "Keywords": f"{KIND_MARK}{kind}"}
     match form:
         case "svg":
             from matplotlib.backends.backend_svg import FigureCanvasSVG
 
-            return FigureCanvasSVG, {"Title": title, "Creator": creator, "Date": None}
+            return FigureCanvasSVG, {**told, "Creator": creator, "Date": None}
         case "pdf":
             from matplotlib.backends.backend_pdf import FigureCanvasPdf
 
-            return FigureCanvasPdf, {"Title": title, "Creator": creator, "Producer": None, "CreationDate": None}
+            return FigureCanvasPdf, {**told, "Creator": creator, "Producer": None, "CreationDate": None}
         case _:
             from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-            return FigureCanvasAgg, {"Title": title, "Software": creator}
+            return FigureCanvasAgg, {**told, "Software": creator}

@@ -80,7 +80,7 @@ class LatenessPage(NamedTuple):
 
 def lateness_picture(page: LatenessPage, form: Form) -> bytes:
     """Return the picture as a file of that form."""
-    return drawn(layout(page), form, page.title, page.made_by)
+    return drawn(layout(page), form, "lateness", page.title, page.made_by)
 
 
 def layout(page: LatenessPage) -> Page:

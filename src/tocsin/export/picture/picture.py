@@ -28,7 +28,7 @@ def picture(source: Source, form: Form, wall: Wall | None = None, notes: Sequenc
     Raises as ``picture_layout``.
     """
     sheet = picture_layout(source, wall, notes)
-    return drawn(sheet, form, source.title, source.origin_lines[0])
+    return drawn(sheet, form, "picture", source.title, source.origin_lines[0])
 
 
 def picture_layout(source: Source, wall: Wall | None = None, notes: Sequence[PictureNote] = ()) -> Sheet:

@@ -12,7 +12,7 @@ from tocsin.export.source import MADE_BY
 from tocsin.features.advice.answer import AdviceDocument
 from tocsin.features.advice.details import close_match_lines, details
 from tocsin.features.advice.price_picture import price_picture
-from tocsin.features.advice.words import FROZEN, line_lines, said_of, sentence
+from tocsin.features.advice.words import line_lines, said_of, sentence
 from tocsin.translation import tr
 
 _LINE_MM = 0.5
@@ -21,7 +21,7 @@ _COLUMN_EM = 6.6                       # of the words beside the details, on pap
 
 def draw(document: AdviceDocument, *, kind: Form, size: Size) -> bytes:
     """Return advice as a file of that kind; on a phone a picture is as tall as it needs, a PDF has several pages."""
-    return printed(advice_pages(document, size=size, tall=kind != "pdf"), kind, _title(document), MADE_BY)
+    return printed(advice_pages(document, size=size, tall=kind != "pdf"), kind, "advice", _title(document), MADE_BY)
 
 
 def advice_pages(document: AdviceDocument, *, size: Size, tall: bool = False) -> tuple[Page, ...]:
@@ -50,8 +50,6 @@ def _blocks(document: AdviceDocument, look: Look, *, beside: bool) -> list[Shape
     if answer.change is not None:
         blocks.append(_typed(line_lines(document), look))
     if answer.curve is not None and answer.now_s is not None:
-        if answer.refused is not None and answer.refused.code == "frozen":
-            blocks.append(look.text(FROZEN, style.inner_mm, style.headline_em, "word", bold=True))
         then_s = answer.change.lead_s if answer.change else None
         picture = price_picture(answer.curve, answer.now_s, then_s, answer.least_s)
         blocks.append(picture.drawn(style.inner_mm, style.plot_mm, look))

@@ -33,4 +33,4 @@ def draw(
     """
     placed = evening_pages if review.scope == "evening" else season_pages
     pages = placed(review, rows, size=size, names=names, example=example, tall=kind != "pdf")
-    return printed(pages, kind, title(review), creator(rows, names))
+    return printed(pages, kind, "review", title(review), creator(rows, names))

@@ -23,8 +23,8 @@ def poster(source: Source, form: Form, paper: Paper) -> tuple[bytes, ...]:
     sheets = poster_sheets(source, paper)
     creator = source.origin_lines[0]
     if form == "pdf":
-        return (drawn_sheets(sheets, source.title, creator),)
-    return tuple(drawn(sheet, form, source.title, creator) for sheet in sheets)
+        return (drawn_sheets(sheets, "poster", source.title, creator),)
+    return tuple(drawn(sheet, form, "poster", source.title, creator) for sheet in sheets)
 
 
 def poster_sheets(source: Source, paper: Paper) -> tuple[Page, ...]:
