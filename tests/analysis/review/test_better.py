@@ -20,7 +20,7 @@ from tocsin.analysis.review.answer import Lacking
 from tocsin.analysis.review.better import better_answer
 from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words import line
+from tocsin.analysis.review.words.answers import line
 from tocsin.analysis.seasons.evidence import evidence_of_seconds, evidence_of_yes, pairs_for, pairs_for_shares
 from tocsin.model.drill import Drill, Vary
 from tocsin.model.project import Question

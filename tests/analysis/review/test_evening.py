@@ -10,7 +10,7 @@ from statsmodels.stats.proportion import proportion_confint
 from tests.support.analysis.review_rows import LEAD_S, a_push, a_row
 from tocsin.analysis.order_statistics import median_limits
 from tocsin.analysis.review.evening import evening_review
-from tocsin.analysis.review.words import details, line, not_yet
+from tocsin.analysis.review.words.answers import details, line, not_yet
 
 
 def test_contact_is_told_from_one_round_with_wilsons_limits():

@@ -11,7 +11,7 @@ from tocsin.analysis.review.before.words import outlook_lines
 from tocsin.analysis.review.better import FACTORS, better_answer
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words import not_yet
+from tocsin.analysis.review.words.answers import not_yet
 from tocsin.analysis.rounds.variation import conditions
 from tocsin.model.drill import Vary
 from tocsin.model.project import Question

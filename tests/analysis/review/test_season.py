@@ -10,7 +10,7 @@ from tests.support.analysis.review_rows import a_push, a_row
 from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.season import season_review
-from tocsin.analysis.review.words import line, not_yet, ways
+from tocsin.analysis.review.words.answers import line, not_yet, ways
 from tocsin.analysis.seasons.pooling import pooled_means
 from tocsin.analysis.seasons.season_share import season_share
 

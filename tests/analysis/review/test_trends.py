@@ -13,7 +13,7 @@ from tests.support.analysis.season_worlds import World
 from tocsin.analysis.review.answer import Lacking
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.trends import AS_ROUNDS, learning_answer, tired_answer
-from tocsin.analysis.review.words_trends import learning_line
+from tocsin.analysis.review.words.trends import learning_line
 
 DAYS = [f"2031-02-{day:02d}" for day in range(1, 29)]
 

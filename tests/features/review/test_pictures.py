@@ -12,7 +12,7 @@ from tocsin.analysis.review.answer import Answer, Figure
 from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.review.times import break_off_times
-from tocsin.analysis.review.words_trends import tired_line
+from tocsin.analysis.review.words.trends import tired_line
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import look_of
 from tocsin.export.drawing.plot import below_mm

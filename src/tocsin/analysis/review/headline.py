@@ -10,11 +10,11 @@ from itertools import chain
 from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Figure, Question, Review
-from tocsin.analysis.review.numbers import limits_of_100, seconds, tenth
 from tocsin.analysis.review.outcomes import FEWEST_EVENINGS
-from tocsin.analysis.review.words import contact_words, home_words, line, so_many
-from tocsin.analysis.review.words_evidence import BETTER, CHOSEN, comparison_line, is_opposed
-from tocsin.analysis.review.words_trends import is_clear
+from tocsin.analysis.review.words.answers import contact_words, home_words, line, so_many
+from tocsin.analysis.review.words.evidence import BETTER, CHOSEN, comparison_line, is_opposed
+from tocsin.analysis.review.words.numbers import limits_of_100, seconds, tenth
+from tocsin.analysis.review.words.trends import is_clear
 from tocsin.analysis.seasons.evidence import NO_MATTER_S
 from tocsin.translation import tr, trn
 

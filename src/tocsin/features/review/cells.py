@@ -4,7 +4,9 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking, Question, Review
-from tocsin.analysis.review.numbers import (
+from tocsin.analysis.review.times import SEVERAL_LEADS
+from tocsin.analysis.review.words.answers import more_words
+from tocsin.analysis.review.words.numbers import (
     HOME_ZERO,
     early,
     limits_early,
@@ -14,8 +16,6 @@ from tocsin.analysis.review.numbers import (
     seconds,
     unclear_of,
 )
-from tocsin.analysis.review.times import SEVERAL_LEADS
-from tocsin.analysis.review.words import more_words
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, ShapeRow, joined, stacked

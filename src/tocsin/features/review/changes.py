@@ -9,7 +9,7 @@ import msgspec
 
 from tocsin.analysis.review.outcomes import contact_answer
 from tocsin.analysis.review.rounds import Rounds, evening_of
-from tocsin.analysis.review.words import line, not_yet
+from tocsin.analysis.review.words.answers import line, not_yet
 from tocsin.features.review.pictures.evenings import lead_changes
 from tocsin.translation import tr, trn
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, evening_of, rounds_of
 from tocsin.analysis.review.times import break_off_times
-from tocsin.analysis.review.words import MOST_NOT_YET
+from tocsin.analysis.review.words.answers import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import (
     HAIR_MM,

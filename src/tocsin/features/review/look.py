@@ -7,8 +7,8 @@ from collections.abc import Iterator
 
 from tocsin.analysis.review.answer import Answer, Comparison
 from tocsin.analysis.review.better import FACTORS
-from tocsin.analysis.review.words import not_yet
-from tocsin.analysis.review.words_evidence import comparison_line
+from tocsin.analysis.review.words.answers import not_yet
+from tocsin.analysis.review.words.evidence import comparison_line
 from tocsin.analysis.seasons.evidence import needed_beside
 from tocsin.features.review.chosen import Chosen, ReviewRequest
 from tocsin.translation import tr

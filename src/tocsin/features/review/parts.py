@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from tocsin.analysis.review.answer import Lacking, Question, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.rounds import own_leads_s
-from tocsin.analysis.review.words import MOST_NOT_YET, details, legend, line, not_yet_lines
+from tocsin.analysis.review.words.answers import MOST_NOT_YET, details, legend, line, not_yet_lines
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look
 from tocsin.export.drawing.shapes import BLACK, DIM, OutlinedBox, Parts, ShapeRow, stacked

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from tocsin.analysis.review.answer import Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
-from tocsin.analysis.review.words import MOST_NOT_YET
+from tocsin.analysis.review.words.answers import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import Size, invented, look_of, on_pages, side_by_side, tall_page
 from tocsin.export.drawing.look import Look, Picture

@@ -8,7 +8,7 @@ from pathlib import PurePath
 from tocsin.analysis.review.answer import LeftOut, Review
 from tocsin.analysis.review.headline import flags, headline
 from tocsin.analysis.review.rounds import MATCHES, rounds_of
-from tocsin.analysis.review.words import details, legend, line, not_yet_lines
+from tocsin.analysis.review.words.answers import details, legend, line, not_yet_lines
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.review.changes import change_texts
 from tocsin.features.review.chosen import Chosen

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from tocsin.analysis.review.before.outlook import Outlook, Seen
-from tocsin.analysis.review.words import told_by
+from tocsin.analysis.review.words.answers import told_by
 from tocsin.model.project import Asked
 from tocsin.translation import tr, trn
 

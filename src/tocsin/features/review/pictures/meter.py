@@ -10,8 +10,8 @@ from functools import partial
 from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Comparison, Review
-from tocsin.analysis.review.words import not_yet
-from tocsin.analysis.review.words_evidence import comparison_line, value_words
+from tocsin.analysis.review.words.answers import not_yet
+from tocsin.analysis.review.words.evidence import comparison_line, value_words
 from tocsin.analysis.seasons.evidence import NEEDED, SURE
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look, Picture, Tall

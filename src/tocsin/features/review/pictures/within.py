@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from tocsin.analysis.review.answer import Answer, Figure, Review
 from tocsin.analysis.review.rounds import Rounds, evening_of
-from tocsin.analysis.review.words_trends import tired_line
+from tocsin.analysis.review.words.trends import tired_line
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.look import Look, Picture, between
 from tocsin.export.drawing.plot import (

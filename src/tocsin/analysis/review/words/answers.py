@@ -7,7 +7,9 @@ figures as they are printed, so that none contradicts its numbers.
 from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure, Lacking
-from tocsin.analysis.review.numbers import (
+from tocsin.analysis.review.times import SEVERAL_LEADS
+from tocsin.analysis.review.words.evidence import better_line, comparison_lines, not_yet_better
+from tocsin.analysis.review.words.numbers import (
     HOME_ZERO,
     amount,
     early,
@@ -20,9 +22,7 @@ from tocsin.analysis.review.numbers import (
     tenth,
     unclear_of,
 )
-from tocsin.analysis.review.times import SEVERAL_LEADS
-from tocsin.analysis.review.words_evidence import better_line, comparison_lines, not_yet_better
-from tocsin.analysis.review.words_trends import (
+from tocsin.analysis.review.words.trends import (
     learning_line,
     matches_line,
     odd_line,

@@ -6,7 +6,7 @@ A change whose limits lie on both sides of nothing may be chance, and the senten
 from collections.abc import Iterable
 
 from tocsin.analysis.review.answer import Answer, Figure
-from tocsin.analysis.review.numbers import (
+from tocsin.analysis.review.words.numbers import (
     limits_more,
     limits_percent,
     limits_sooner,

@@ -6,7 +6,7 @@ pushes sooner while more of its rounds had a contact.
 """
 
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
-from tocsin.analysis.review.numbers import limits_sooner, seconds, tenth
+from tocsin.analysis.review.words.numbers import limits_sooner, seconds, tenth
 from tocsin.translation import tr
 
 CHOSEN = ("coach", "draw_out", "plan_dealt")
