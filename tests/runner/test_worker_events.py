@@ -1,4 +1,4 @@
-"""What workers say, on a stage without processes: reports into the journal, devices onto the board, presses to actions.
+"""What workers say, on a stage without processes: reports to the journal, devices to their states, presses to actions.
 
 What a worker reports of a run that is not this one, or of nothing at all, is a fault and never an exception.
 """
@@ -91,7 +91,7 @@ def test_a_mark_lasts_from_key_down_to_key_up(stage, hearing):
 def test_a_device_comes_onto_the_board_and_into_the_journal_once(stage, hearing):
     for _ in range(2):
         hearing.hear("light", Event(kind="device", at_ns=5, state="ready", name="a strip"), 5)
-    assert stage.board.state("light") == "ready"
+    assert stage.device_states.state("light") == "ready"
     devices = [record for record in stage.match.record.kept if isinstance(record, records.Device)]
     assert [(device.channel, device.state) for device in devices] == [("light", "ready")]
 
@@ -101,7 +101,7 @@ def test_a_worker_that_is_ready_is_no_longer_waited_for(stage, hearing):
     hearing.hear("light", TimelineLoaded(), 5)
     hearing.note(("failed", "sound", "3 restarts within 10 s"), NOW_NS)
     assert stage.awaited == set()
-    assert stage.board.state("sound") == "failed"
+    assert stage.device_states.state("sound") == "failed"
     assert notice(stage) == "sound: 3 restarts within 10 s"
 
 

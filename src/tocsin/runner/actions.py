@@ -218,7 +218,7 @@ class Actions:
         if self._stage.match.lifecycle.phase != "standby":
             return Refused(tr("devices are tried in standby only"))
         self._stage.try_devices(now_ns)
-        self._stage.notice(_tried(self._stage.board.facts()), now_ns, of_phase=True, replace_key=ANSWER)
+        self._stage.notice(_tried(self._stage.device_states.facts()), now_ns, of_phase=True, replace_key=ANSWER)
         return Done()
 
     def _leave(self) -> Outcome:

@@ -105,7 +105,7 @@ class Conductor:
     def _open_front_end(self) -> None:
         """Decide who shows what, now that it is known whether there is a window."""
         stage, front_end = self.stage, self._front_end
-        front_end.open(stage.board.state("screen") == "ready", self.ring)
+        front_end.open(stage.device_states.state("screen") == "ready", self.ring)
         stage.front = Front(
             opened=True, in_terminal=front_end.plays, interactive=front_end.interactive, show_test=front_end.show_test
         )
@@ -296,13 +296,13 @@ class Conductor:
             self.stage.notice(told, now_ns)
 
     def _demand_asked(self) -> None:
-        board = self.stage.board
+        states = self.stage.device_states
         for channel in self.stage.options.asked:
-            if not self.stage.ending and board.state(channel) != "ready":
+            if not self.stage.ending and states.state(channel) != "ready":
                 raise DeviceError(
                     tr(
                         "{channel} was asked for, but there is no device: {why}", channel=channel,
-                        why=board.why(channel) or "absent",
+                        why=states.why(channel) or "absent",
                     ),
                     hint=tr("`tocsin devices` lists what is there and what fixes it"),
                 )

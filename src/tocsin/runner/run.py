@@ -189,7 +189,7 @@ class _Run:
             exit_base=ending.exit,
             journal=str(record.path or ""),
             disturbed=stage.match.disturbed,
-            devices={channel: stage.board.state(channel) for channel in stage.channels},
+            devices={channel: stage.device_states.state(channel) for channel in stage.channels},
             priorities=stage.priorities,
         )
         if record.begun:
@@ -205,10 +205,10 @@ class _Run:
             self._summary = msgspec.structs.replace(self._summary, exit=ending.exit or self._summary.exit)
             return ()
         self._summary = summary
-        board, channels, told = stage.board, stage.channels, without(summary, record.kept, count_in.ANCHOR)
+        states, channels, told = stage.device_states, stage.channels, without(summary, record.kept, count_in.ANCHOR)
         if self._options.devices:
-            whys = {channel: board.why(channel) for channel in channels}
-            lines = text_lines(told, whys, [channel for channel in channels if board.off(channel)])
+            whys = {channel: states.why(channel) for channel in channels}
+            lines = text_lines(told, whys, [channel for channel in channels if states.off(channel)])
         else:
             lines = trouble_lines(told)
         if failed:

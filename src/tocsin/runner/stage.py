@@ -1,4 +1,4 @@
-"""Hold the parts that every programme plays on: the match, the devices' board, notices, files and the workers.
+"""Hold the parts that every programme plays on: the match, the devices' states, notices, files and the workers.
 
 Programmes, actions, worker events, words and the status know the stage; only the conductor knows all of them.
 """
@@ -16,7 +16,7 @@ from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, ChannelName, Plan
 from tocsin.model.rig import Priority, Rig
 from tocsin.model.timeline.timeline import Point, Timeline
-from tocsin.runner.board import DeviceBoard
+from tocsin.runner.device_states import DeviceStates
 from tocsin.runner.display_entry import DisplayEntry
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
@@ -90,7 +90,7 @@ class Stage:
         """Set a piece up, or go on with a ``past`` run. Raises JournalError if its journal cannot be written on."""
         self.options = options
         self.supervisor = supervisor
-        self.board = DeviceBoard(options.only, piece.files.rig, _SILENT if options.at == EVENT else None)
+        self.device_states = DeviceStates(options.only, piece.files.rig, _SILENT if options.at == EVENT else None)
         self.notices = Notices()
         self.keymap = Keymap(piece.files.rig)
         self.front = Front()
@@ -136,7 +136,7 @@ class Stage:
     @property
     def has_window(self) -> bool:
         """Whether a window shows the screen's cues."""
-        return "screen" in self.supervisor.channels and self.board.state("screen") == "ready"
+        return "screen" in self.supervisor.channels and self.device_states.state("screen") == "ready"
 
     def notice(
         self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = ""
@@ -194,7 +194,7 @@ class Stage:
             files=tuple(records.FileRecord.of(file.name, file.text) for file in piece.files.files),
         )
         record = RunRecord(self._runs, heading)
-        for channel, event in self.board.events(now_ns):
+        for channel, event in self.device_states.events(now_ns):
             record.device(channel, event)
         latency_ns = rig.longest_latency_ns
         if past is not None:

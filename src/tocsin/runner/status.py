@@ -51,7 +51,7 @@ def status_of(
         error_ms=match.error_ms,
         early_ms=match.early_ms,
         rate=stage.options.rate,
-        devices=stage.board.facts(),
+        devices=stage.device_states.facts(),
         keys=_typing_keys(stage) if typed else _keys(stage, programme),
         typed=typed,
         all_keys=now_ns < stage.all_keys_until_ns,

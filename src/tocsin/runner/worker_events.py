@@ -1,4 +1,4 @@
-"""Pass messages of workers and their supervision on: into the journal, onto the board of devices, to people."""
+"""Pass messages of workers and their supervision on: into the journal, onto the devices' states, to people."""
 
 from tocsin.channels.device import Event
 from tocsin.errors import DeviceError
@@ -71,7 +71,7 @@ class WorkerEvents:
         """Take an event of a channel."""
         match event.kind:
             case "device":
-                if self._stage.board.take(channel, event):
+                if self._stage.device_states.take(channel, event):
                     self._stage.match.record.device(channel, event)
             case "fault":
                 self._stage.match.record.fault(event.at_ns, channel, event.what, event.why)
@@ -108,7 +108,7 @@ class WorkerEvents:
                     if process.channel == channel:
                         self._stage.match.record.worker(now_ns, channel, process.pid, process.start_time)
             case "failed":
-                self._stage.board.fail(channel, text)
+                self._stage.device_states.fail(channel, text)
                 failed = Event(kind="device", at_ns=now_ns, state="failed", why=text)
                 self._stage.match.record.device(channel, failed)
                 self._stage.awaited.discard(channel)
@@ -123,7 +123,7 @@ class WorkerEvents:
             fired = self._stage.match.record.fired.get(firing.channel, ())
             if firing.channel in self._stage.channels and (no, instance) not in fired:
                 run = self._stage.run_no
-                if self._stage.board.ever_ready(firing.channel):
+                if self._stage.device_states.ever_ready(firing.channel):
                     lost = Fired(no, instance, "failed", tr("lost with its worker"), 0, None, None, run=run)
                 else:
                     lost = Fired(no, instance, "skipped", records.ABSENT, 0, None, None, run=run)

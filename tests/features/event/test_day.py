@@ -51,7 +51,7 @@ class Team:
     def plug_in(self, *roles):
         for role in roles:
             event = Event(kind="device", at_ns=NOW_NS, what=role, state="ready", name=f"Pad of {role}")
-            self.desk.stage.board.take("rumble", event)
+            self.desk.stage.device_states.take("rumble", event)
         ready(self.desk.stage, "rumble", "light", "screen")
 
     @property
@@ -78,7 +78,7 @@ def team(tmp_path):
 def test_an_event_has_no_sound_and_says_so_on_the_screen_and_in_the_journal(team):
     assert "sound" not in team.options.only
     assert "sound off" in team.card
-    facts = {fact.what: (fact.state, fact.text) for fact in team.desk.stage.board.facts()}
+    facts = {fact.what: (fact.state, fact.text) for fact in team.desk.stage.device_states.facts()}
     assert facts["sound"] == ("off", "off at an event")
     assert team.desk.stage.rig.sound is not None       # whatever the rig says
     team.press("y")
@@ -244,7 +244,7 @@ def test_a_line_of_a_pad_lasts_as_long_as_its_turn():
 def test_what_is_missing_is_named_with_its_fix_and_stands_in_the_journal(tmp_path):
     team = Team(tmp_path, match=14, charge=12.0)
     event = Event(kind="device", at_ns=NOW_NS, what="operator", state="absent", why="plug in the second pad")
-    team.desk.stage.board.take("rumble", event)
+    team.desk.stage.device_states.take("rumble", event)
     team.plug_in("driver")
     team.press("t")
     team.desk.after(10)

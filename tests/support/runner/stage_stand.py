@@ -59,7 +59,7 @@ def notice(stage, now_ns=NOW_NS):
 def ready(stage, *channels):
     """Let devices be there."""
     for channel in channels or CHANNELS:
-        stage.board.take(channel, Event(kind="device", at_ns=NOW_NS, state="ready", name=f"a {channel}"))
+        stage.device_states.take(channel, Event(kind="device", at_ns=NOW_NS, state="ready", name=f"a {channel}"))
 
 
 class Desk:

@@ -60,7 +60,7 @@ def items(stage: Stage, battery: Battery | None, allowed: bool | None) -> tuple[
     """Return all that must be there, in the order of the walk: pads that can shake first, since they shake one after
     another in one go."""
     calls = _calls(stage.piece.timeline)
-    devices = [_device(fact, calls, stage) for fact in stage.board.facts()]
+    devices = [_device(fact, calls, stage) for fact in stage.device_states.facts()]
     pads = sorted((item for item in devices if item.channel == "rumble"), key=lambda item: not item.there)
     others = [item for item in devices if item.channel != "rumble"]
     return (*pads, *others, *_facts(stage, calls, battery, allowed))

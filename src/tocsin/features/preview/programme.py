@@ -172,7 +172,7 @@ class Previews(Programme):
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Note a shown cue, and go on to the requested or next one."""
-        self.devices = stage.board.facts()
+        self.devices = stage.device_states.facts()
         self._ends_ns = None
         if not stage.match.record.begun:
             return ()                      # left before a cue was started

@@ -257,8 +257,8 @@ class Reactions(Programme):
         if channel == "screen":
             return stage.has_window
         if channel == "rumble":
-            return any(fact.what == self.subject.role and fact.state == "ready" for fact in stage.board.facts())
-        return stage.board.state(channel) == "ready"
+            return any(fact.what == self.subject.role and fact.state == "ready" for fact in stage.device_states.facts())
+        return stage.device_states.state(channel) == "ready"
 
     def _again(self, stage: Stage) -> Outcome:
         if self._step is BlockStep.RESULT and not self._block:

@@ -124,11 +124,11 @@ class Guided(Programme):
 
     def ended(self, stage: Stage, ending: Ending, now_ns: int) -> tuple[str, ...]:
         """Keep the records, and leave."""
-        board = stage.board
+        states = stage.device_states
         self.absent = {
-            channel: board.why(channel) or board.state(channel)
+            channel: states.why(channel) or states.state(channel)
             for channel in stage.channels
-            if board.state(channel) != "ready"
+            if states.state(channel) != "ready"
         }
         self.window = stage.has_window
         if ending.outcome == "over":

@@ -12,7 +12,7 @@ from tocsin.features.trial.cue_files import CueSheet, WrittenCue, numbered
 from tocsin.journal import records
 from tocsin.model.plan import CHANNELS, ROLES, ChannelName, Role
 from tocsin.model.rig import Priority, Rig
-from tocsin.runner.board import DeviceBoard
+from tocsin.runner.device_states import DeviceStates
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
@@ -174,7 +174,7 @@ class LatenessRound(Programme):
         """Report progress, and leave if there is nothing to be timed."""
         if stage.match.lifecycle.phase == "standby":
             return
-        states = [stage.board.state(channel) for channel in stage.channels]
+        states = [stage.device_states.state(channel) for channel in stage.channels]
         if not self.idle and all(state == "absent" for state in states):
             self.idle = True
             stage.leave(tr("no device is there"))
@@ -194,14 +194,14 @@ class LatenessRound(Programme):
         kept = stage.match.record.kept
         refused = {r.channel: r.why for r in kept if isinstance(r, records.Fault) and r.what == "priority"}
         for channel in stage.channels:
-            board = stage.board
+            states = stage.device_states
             self.devices[channel] = MeasuredDevice(
-                state=board.state(channel),
-                why=board.why(channel),
-                off=board.off(channel),
+                state=states.state(channel),
+                why=states.why(channel),
+                off=states.off(channel),
                 granted=stage.priorities.get(channel, "ordinary"),
                 refused=refused.get(channel, ""),
-                missing=_missing(board) if channel == "rumble" else {},
+                missing=_missing(states) if channel == "rumble" else {},
             )
         for record in kept:
             if isinstance(record, records.FiringRecord):
@@ -218,6 +218,6 @@ class LatenessRound(Programme):
             self.lost.append(Lost(channel=firing.channel, role=firing.role, outcome=firing.outcome, why=firing.why))
 
 
-def _missing(board: DeviceBoard) -> dict[Role, str]:
-    facts = {fact.what: fact for fact in board.facts()}
+def _missing(states: DeviceStates) -> dict[Role, str]:
+    facts = {fact.what: fact for fact in states.facts()}
     return {role: facts[role].text for role in ROLES if role in facts and facts[role].state != "ready"}

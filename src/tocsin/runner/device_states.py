@@ -15,7 +15,7 @@ LEFT_OUT = tr("left out")
 LEFT_OUT = tr("left out")
 
 
-class DeviceBoard:
+class DeviceStates:
     """Keeps the newest event of each channel and each of its parts (roles' pads); what has not spoken has no state.
 
     ``left_out`` says of a channel that has no worker why, where people should read more than that it was left out.
