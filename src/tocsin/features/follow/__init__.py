@@ -1,0 +1,1 @@
+"""A second laptop plays the match of the one whose clock counts."""
