@@ -63,11 +63,13 @@ class Open(msgspec.Struct, frozen=True, tag="open"):
 
 class Play(msgspec.Struct, frozen=True, tag="play"):
     """What is played from now on: the run's number in this program, its timeline, and the export's JSON document of the
-    plan (``tocsin-export/2``) as it is served."""
+    plan (``tocsin-export/2``) as it is served. ``ahead`` is the header that the run's journal would begin with now:
+    until the run has its own, followers get it as the first of its records, so that they load the files in standby."""
 
     run: int
     timeline: Timeline
     document: msgspec.Raw
+    ahead: msgspec.Raw | None = None
 
 
 class Show(msgspec.Struct, frozen=True, tag="show"):

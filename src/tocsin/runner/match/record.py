@@ -88,14 +88,19 @@ class RunRecord:
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
         """Begin the journal. Never raises and never waits for the disk: a match continues without a journal, and
         ``trouble`` says why."""
-        header = records.Header(
+        self._writer = JournalWriter.begin(self._runs, self.header(now_ns, wall, plan, workers))
+        for record in self.kept:
+            self._writer.append(record)
+
+    def header(
+        self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...] = ()
+    ) -> records.Header:
+        """Return the header that the journal would begin with at this time."""
+        return records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
             utc_offset_s=offset_at(wall),
         )  # fmt: skip
-        self._writer = JournalWriter.begin(self._runs, header)
-        for record in self.kept:
-            self._writer.append(record)
 
     def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
         """Continue behind an earlier process's records. Raises JournalError."""
