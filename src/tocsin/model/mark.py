@@ -1,5 +1,6 @@
 """Define marks, which people note in a run: a point of time, or a span from key down to key up."""
 
+import re
 from collections.abc import Sequence
 from typing import TypeVar
 
@@ -15,6 +16,8 @@ SCRIBE_ERROR_NS = 800 * NS_PER_MS
 STATES = ("home", "home_half", "home_none")          # of these a robot has one at a time
 # Where a mark that was added to a run that had ended came from; one by a key names the key.
 VIDEO, LATER, OBSERVED = "video", "later", "observed"
+KEYS = "keys"                          # the scribe at the laptop: all its keys, and the buttons of its pads
+_BOARD = re.compile(r"board ([1-9][0-9]{0,5})")
 
 
 class Mark(msgspec.Struct, frozen=True, kw_only=True):
@@ -24,8 +27,8 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     (also when empty), partner, opponent. ``takes_back`` is the place, from 0, among a run's marks of the mark that it
     withdraws. ``open`` is a span whose end nobody noted: its key went down and never came up (``end_ns`` is then None).
     ``error_ns`` is the error of its times, if it is known (a video) and not the scribe's usual one. ``source`` says
-    where it came from: a key or button, ``LATER``, ``VIDEO``, ``OBSERVED``. ``pointlike`` is a mark by a key that
-    reports no key up, as a terminal's: its end is unknown.
+    where it came from: a key or button, a board, ``LATER``, ``VIDEO``, ``OBSERVED``. ``pointlike`` is a mark by a key
+    that reports no key up, as a terminal's: its end is unknown.
     """
 
     label: str
@@ -71,30 +74,29 @@ def standing(marks: Sequence[M]) -> tuple[M, ...]:
     return tuple(marks[place] for place in standing_places(marks))
 
 
-def counted_places(marks: Sequence[Mark]) -> tuple[int, ...]:
-    """Return the places of the marks that results count: of those that hold, by label and whose it was, the ones of the
-    best source alone.
+def board_source(number: int) -> str:
+    """Return the source of what comes from a board.
 
-    What was seen in a video counts instead of what was added later without one, and that instead of what a key noted:
-    who marks a push by key and again by video has seen one push. Home, half and none are one statement. A run that was
-    logged from a video is added to by hand: there both count.
+    >>> board_source(2)
+    'board 2'
     """
-    held = standing_places(marks)
-    best: dict[tuple[str, str], int] = {}
-    for place in held:
-        what = _statement(marks[place])
-        best[what] = min(_rank(marks[place]), best.get(what, _rank(marks[place])))
-    return tuple(place for place in held if _rank(marks[place]) == best[_statement(marks[place])])
+    return f"board {number}"
 
 
-def counted_marks(marks: Sequence[M]) -> tuple[M, ...]:
-    """Return the marks that results count."""
-    return tuple(marks[place] for place in counted_places(marks))
+def board_number(source: str) -> int | None:
+    """Return the number of the board that a mark came from, None of another source.
+
+    >>> board_number("board 2"), board_number("key 2")
+    (2, None)
+    """
+    found = _BOARD.fullmatch(source)
+    return int(found[1]) if found else None
 
 
-def _statement(mark: Mark) -> tuple[str, str]:
-    return STATES[0] if mark.label in STATES else mark.label, "us" if mark.by == "" else mark.by
+def scribe_of(source: str) -> str:
+    """Return the scribe behind a source: each board is one, as a video is; all keys and buttons are one, ``KEYS``.
 
-
-def _rank(mark: Mark) -> int:
-    return {VIDEO: 0, LATER: 1, OBSERVED: 1}.get(mark.source, 2)
+    >>> [scribe_of(source) for source in ("board 2", "key 7", "key pad.driver.6", "video")]
+    ['board 2', 'keys', 'keys', 'video']
+    """
+    return source if source in (VIDEO, LATER, OBSERVED) or board_number(source) else KEYS

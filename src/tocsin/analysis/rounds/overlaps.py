@@ -114,12 +114,25 @@ def meeting(
     own_ns = error_ns if mark.error_ns is None else mark.error_ns
     noted = Interval(mark.begin_ns, end_of(mark, ended_ns))
     reach = Interval(mark.begin_ns, mark.over_ns) if isinstance(mark, Tap) else noted
-    held = reach if mark.open else noted
+    held = _held(mark, ended_ns)
     return Meeting(
         mark=mark.plain if isinstance(mark, Tap) else mark,
         overlap_ns=sum(_overlap_ns(held, stretch) for stretch in together),
         where=_where(reach, mark.open or isinstance(mark, Tap), together, own_ns),
     )
+
+
+def together_ns(marks: Iterable[Mark], times: Sequence[WindowTime], *, ended_ns: int) -> int:
+    """Return how long spans of a window were met by any of these marks, in real nanoseconds: where two scribes
+    disagree, marks overlap, and no time counts twice."""
+    held = _joined(_held(mark, ended_ns) for mark in marks)
+    return sum(_overlap_ns(stretch, window) for stretch in held for window in stretches(times))
+
+
+def _held(mark: Mark, ended_ns: int) -> Interval:
+    if isinstance(mark, Tap) and mark.open:
+        return Interval(mark.begin_ns, mark.over_ns)
+    return Interval(mark.begin_ns, end_of(mark, ended_ns))
 
 
 def stretches(times: Iterable[WindowTime]) -> list[Interval]:

@@ -20,14 +20,16 @@ from tocsin.analysis.rounds.overlaps import (
     meeting,
     passes_ns,
     stretches,
+    together_ns,
     window_times,
 )
 from tocsin.analysis.rounds.rule import NO_RULE, Facts, Part, verdict
 from tocsin.analysis.rounds.stakes import HALF, HOME, NOT_HOME, Points, points, robot, settled
 from tocsin.model.clock.origins import Origin
+from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game
-from tocsin.model.mark import STATES, Mark, counted_marks
+from tocsin.model.mark import STATES, Mark
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
 
@@ -131,7 +133,7 @@ def round_result(
     contacts = [mark for mark in marks if mark.label == CONTACT and mark.is_ours]
     kept_off = [time for time in times if time.id in rule.keep_off and time.begin_ns < played.ended_ns]
     met = [meeting(mark, kept_off, ended_ns=played.ended_ns, error_ns=error_ns) for mark in contacts if kept_off]
-    inside = [found for found in met if found.where == "inside"]
+    inside = [mark for mark, found in zip(contacts, met, strict=False) if found.where == "inside"]
     home = _home(timeline, played, marks, error_ns)
     facts = _facts(timeline, played, rule, marks, met, kept_off, home, error_ns)
     if half_home or HALF in counting:
@@ -149,7 +151,7 @@ def round_result(
         home=facts.home,
         home_margin_ns=facts.home_margin_ns,
         contacts=len(inside),
-        overlap_ns=sum(found.overlap_ns for found in inside),
+        overlap_ns=together_ns(inside, kept_off, ended_ns=played.ended_ns),
         points=came_to,
         error_ms=played.error_ms,
         counted=not ruled_out,

@@ -19,7 +19,8 @@ from tocsin.journal.reader import Journal
 from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
-from tocsin.model.mark import LABELS, LATER, Mark, counted_places, standing_places
+from tocsin.model.counted import counted_places
+from tocsin.model.mark import LABELS, LATER, Mark, standing_places
 from tocsin.model.moment import MomentError
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.shown import locate_given, taken_note

@@ -29,10 +29,11 @@ from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
 from tocsin.model.clock.origins import Origin
+from tocsin.model.counted import counted_marks
 from tocsin.model.display.round_picture import SHAPES, RoundPicture
 from tocsin.model.drill import Clean, Drill
 from tocsin.model.game import Game
-from tocsin.model.mark import CALLED, Mark, counted_marks, standing
+from tocsin.model.mark import CALLED, Mark, standing
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S

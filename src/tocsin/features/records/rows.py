@@ -33,8 +33,9 @@ from tocsin.journal import records
 from tocsin.journal.clock_history import clock_spread_ms
 from tocsin.journal.local_time import local_begin
 from tocsin.journal.reader import Journal, reckoning
+from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Vary
-from tocsin.model.mark import OBSERVED, STATES, counted_marks
+from tocsin.model.mark import OBSERVED, STATES
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
 from tocsin.translation import tr
