@@ -1,10 +1,16 @@
 """Parse single arguments; each parser raises ArgumentTypeError with the values that would fit."""
 
 import argparse
+import contextlib
+import ipaddress
 from collections.abc import Callable
 
+from tocsin.errors import UsageError
+from tocsin.journal.place import state_folder
 from tocsin.model.clock.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
+from tocsin.runner.boards.addresses import HERE, LAN
+from tocsin.runner.boards.tokens import forget_tokens
 from tocsin.translation import tr
 
 
@@ -58,6 +64,34 @@ def evenings(text: str) -> int:
         raise argparse.ArgumentTypeError(
             tr("expected a number of evenings, e.g. 12, not '{text}'", text=text)
         ) from None
+
+
+def _board(text: str) -> str:
+    """Return where boards are served: an address, or in this laptop's network."""
+    with contextlib.suppress(ValueError):
+        return text if text in (HERE, LAN) else str(ipaddress.ip_address(text))
+    raise argparse.ArgumentTypeError(
+        tr("'{text}' is no address; write --board lan, or --board as the last word", text=text)
+    )
+
+
+def board_of(given: argparse.Namespace) -> str:
+    """Return where boards are to be served, nowhere if empty; forget the earlier tokens if that is asked for."""
+    if given.new_token:
+        if not given.board:
+            raise UsageError(tr("--new-token goes with --board"), hint=tr("e.g. --board lan --new-token"))
+        forget_tokens(state_folder())
+    board: str = given.board or ""
+    return board
+
+
+def add_board(parser: argparse.ArgumentParser) -> None:
+    """Add the options by which phones and programs see and steer what is played."""
+    parser.add_argument(
+        "--board", nargs="?", const=HERE, default="", type=_board, metavar="lan|ADDRESS",
+        help=tr("let phones see and steer it: in this laptop's network (lan), at one address, or on this laptop alone"),
+    )
+    parser.add_argument("--new-token", action="store_true", help=tr("with --board: earlier phones scan the code again"))
 
 
 rate = number(MIN_RATE, MAX_RATE)      # match seconds in a second

@@ -19,6 +19,9 @@ from tocsin.errors import DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.runner.actions import Actions
+from tocsin.runner.boards.link import BoardLink
+from tocsin.runner.boards.opening import Opening
+from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.runner.options import RunOptions, plan_no_of
@@ -31,6 +34,7 @@ from tocsin.runner.worker_events import WorkerEvents
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Arm, Give, Load, NewOrigins, Safe, ShowStatus
+from tocsin.workers.service_process import Service
 from tocsin.workers.supervisor import Supervisor
 
 TURN_NS = 50 * NS_PER_MS
@@ -53,6 +57,7 @@ class Conductor:
         awake: str = "",
         past: Past | None = None,
         programme: Programme | None = None,
+        opening: Opening | None = None,
     ) -> None:
         self.last_words: list[str] = []            # what is to be told once everything has ended
         self._programme = programme or Programme(files, options)
@@ -66,6 +71,10 @@ class Conductor:
         self._actions = Actions(self.stage, self._programme)
         self._worker_events = WorkerEvents(self.stage, self._actions)
         self._status_reader = StatusReader(self.stage, self._programme, awake)
+        self._boards: BoardLink | None = None
+        if opening is not None:
+            wishes = Wishes(self.stage, self._programme, self._actions)
+            self._boards = BoardLink(self.stage, Service(self.ring), opening, wishes.take, wishes.can)
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._armed = False
@@ -78,11 +87,16 @@ class Conductor:
         take_signals(self._end)
         stage = self.stage
         with ExitStack() as stack:
-            # The last that is done, whatever fails before it: every device is made safe.
+            if self._boards is not None:
+                stack.callback(self._boards.ended)
+            # Before that, whatever has failed: every device is made safe.
             stack.callback(self._finish_workers)
             stack.callback(self._speech.close)
             stack.callback(self._front_end.close)
             stage.supervisor.start(monotime.now_ns(), stage.match.record.ever_ready())
+            if self._boards is not None:
+                stack.callback(self._boards.leave)
+                self._boards.start(monotime.now_ns())
             self._send_piece()             # a run that is gone on with stays, also if it is over just now
             self._until(lambda: all(map(stage.supervisor.opened, stage.supervisor.channels)))
             self._demand_asked()
@@ -151,6 +165,8 @@ class Conductor:
             load = Load(stage.match.timeline, patterns, stage.run_no, recorded, words)
             stage.supervisor.send(load, channel)
         self._load_front_end()
+        if self._boards is not None:
+            self._boards.play()
 
     def _load_front_end(self) -> None:
         stage = self.stage
@@ -225,6 +241,8 @@ class Conductor:
             self._actions.tap(key, at_ns, now_ns)
         for note in stage.supervisor.check(now_ns, stage.recorded):
             self._worker_events.note(note, now_ns)
+        if self._boards is not None:
+            self._boards.turn(now_ns)
         stage.match.follow(now_ns)
         for report in self._front_end.tick(now_ns):
             self._worker_events.fired("screen", report, now_ns)
@@ -274,6 +292,8 @@ class Conductor:
         if status is not None:
             stage.supervisor.send(ShowStatus(status), "screen")
             self._front_end.show(status)
+            if self._boards is not None:
+                self._boards.show(status)
 
     def _begin_record(self, now_ns: int) -> None:
         workers = tuple(

@@ -31,7 +31,8 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     ``people`` are the players' keys, by role: journals hold no names. ``devices`` says whether the end of a run tells
     how its devices did, or only which calls failed. ``at`` says what the run belongs to, ``match`` which number the
     event has given it. ``patterns`` are files of patterns below those of all plans, ``language`` is that of plans that
-    name none.
+    name none. ``board`` says where boards are served: nowhere if empty, else ``addresses.HERE``, ``LAN`` or an
+    address of this laptop.
     """
 
     game: str | None = None
@@ -51,6 +52,7 @@ class RunOptions(msgspec.Struct, frozen=True, kw_only=True):
     language: str = DEFAULT_LANGUAGE
     roster: Roster = {}
     at: At = PRACTICE
+    board: str = ""
     match: Annotated[int, msgspec.Meta(ge=1, le=MOST_MATCHES)] | None = None
 
     @property

@@ -51,7 +51,8 @@ class Programme:
         """Leave where a key is waited for, and there is neither a window nor a terminal nor a pad's button for it."""
         front, pads = stage.front, self._files.rig.pads
         by_button = any("start" in pad.buttons.values() for pad in pads)
-        if stage.by_key and front.opened and not front.interactive and not by_button and not self.deserted:
+        somebody = front.interactive or by_button or stage.boards.on
+        if stage.by_key and front.opened and not somebody and not self.deserted:
             self.deserted = True
             stage.leave(tr("nobody can press a key"))
 

@@ -21,6 +21,7 @@ from tocsin.journal.reader import reckoning
 from tocsin.journal.short_name import short_name
 from tocsin.journal.summary import summarise, text_lines, trouble_lines, without
 from tocsin.model.timeline.shown import taken_note
+from tocsin.runner.boards.opening import opening_of
 from tocsin.runner.conductor import Conductor
 from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
@@ -57,9 +58,10 @@ def run_match(
 
 
 def resume_match(
-    runs: Path | None, say: Say, *, json_output: bool, programme_of: ProgrammeMaker = Programme
+    runs: Path | None, say: Say, *, json_output: bool, programme_of: ProgrammeMaker = Programme, board: str = ""
 ) -> records.Summary:
-    """Resume the newest run that was cut short: files and options from its journal, the clock as it was.
+    """Resume the newest run that was cut short: files and options from its journal, the clock as it was. Boards are
+    served as before, or where ``board`` says.
 
     Raises JournalError if there is none or it cannot be resumed, for example if it would be over by now; DeviceError
     while another Tocsin runs.
@@ -73,6 +75,7 @@ def resume_match(
         for line in end_orphans(past.workers):
             say(line)
         files, options = resumed(past, monotime.now_ns())
+        options = msgspec.structs.replace(options, board=board or options.board)
         return _play_matches(programme_of(files, options), files, options, say, json_output, past)
 
 
@@ -164,9 +167,12 @@ class _Run:
         if self._files.rig.light is not None:
             for note in protocol_notes(self._files.files):
                 self._say(note)
+        opening = opening_of(self._options.board, self._files.rig, self._say)
         with keep_awake() as awake:
             front_end = FrontEnd(self._options.screen, json_output=self._json)
-            conductor = Conductor(self._files, self._options, runs, front_end, awake, self._past, self._programme)
+            conductor = Conductor(
+                self._files, self._options, runs, front_end, awake, self._past, self._programme, opening
+            )
             try:
                 conductor.run(partial(self._on_end, front_end))
             finally:

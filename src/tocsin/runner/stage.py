@@ -25,6 +25,7 @@ from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
 from tocsin.runner.options import EVENT, RunOptions
+from tocsin.service.messages import Board, Down, Revoke, Right, Tokens
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
@@ -34,6 +35,24 @@ from tocsin.workers.supervisor import Supervisor
 # a slow look at ten words, while the last calls ring out.
 OUTSIDE_NS = 8 * NS_PER_S
 _SILENT: dict[ChannelName, str] = {"sound": tr("off at an event")}
+
+
+# In a header's options: the run's number as boards know it, where there were any.
+WIRE_RUN = "board_run"
+_RUNS_A_SECOND = 1000                  # more than any program plays, so that numbers of two programs differ
+
+
+NO_TOKENS = Tokens(watch="", mark="", steer="")
+
+
+def _nobody(told: Any) -> None:
+    """Take what nobody is told of: there are no boards."""
+
+
+def _first_run(past: Past | None, now_ns: int) -> int:
+    """Return the number before this program's first run, as boards know it."""
+    known = past.header.options.get(WIRE_RUN) if past is not None else None
+    return known - 1 if isinstance(known, int) and known > 0 else now_ns // NS_PER_S * _RUNS_A_SECOND
 
 
 class Piece(NamedTuple):
@@ -67,6 +86,35 @@ class Front(msgspec.Struct):
     show_test: Callable[[int], None] = lambda now_ns: None
 
 
+class Boards(msgspec.Struct):
+    """The boards of a program. ``wanted`` where the command line asked for them, ``on`` while the service lives;
+    ``address`` is where it listens (``http://10.0.0.5:8737/``), empty while it does not, since ``since_ns``. ``known``
+    are all boards that came, ``programs`` how many other streams are open. ``send`` reaches the service."""
+
+    wanted: bool = False
+    on: bool = False
+    address: str = ""
+    since_ns: int = 0
+    tokens: Tokens = NO_TOKENS
+    known: tuple[Board, ...] = ()
+    programs: int = 0
+    send: Callable[[Down], None] = _nobody
+
+    @property
+    def first_code(self) -> str:
+        """The address in the code that is on the screen, with which a phone may watch; empty while there is none."""
+        return f"{self.address}#t={self.tokens.watch}" if self.address else ""
+
+    def here(self, right: Right) -> int:
+        """Return how many boards are here with a right."""
+        return sum(board.here and board.right == right for board in self.known)
+
+    def revoke(self) -> None:
+        """Take back all rights that boards were given at the laptop."""
+        self.known = tuple(msgspec.structs.replace(board, right="watch", token="") for board in self.known)
+        self.send(Revoke())
+
+
 class Stage:
     """One program's match and its parts, from standby to standby.
 
@@ -74,7 +122,8 @@ class Stage:
     which workers are not ready with it. ``run_no`` tells the runs of a program apart. ``ending`` is the reason for the
     program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before,
     ``summed_up`` how its devices did. Until ``all_keys_until_ns`` all keys are shown. ``display_entry`` takes the
-    official display's time.
+    official display's time. ``boards`` are phones and programs that see the run, ``heard`` is called with each record
+    of the present run as it is written.
     """
 
     def __init__(
@@ -94,6 +143,8 @@ class Stage:
         self.notices = Notices()
         self.keymap = Keymap(piece.files.rig)
         self.front = Front()
+        self.boards = Boards()
+        self.heard: Callable[[records.Record], None] = _nobody
         self.priorities: dict[ChannelName, Priority] = {}
         self.awaited: set[ChannelName] = set()
         self.unsent = True
@@ -105,6 +156,7 @@ class Stage:
         self.outside_read = 0          # the run after whose end somebody has read that people stay outside
         self.display_entry = DisplayEntry()
         self.run_no = 1
+        self._first_run = _first_run(past, now_ns)
         self.plan_no = plan_no
         self.piece = piece
         self._runs = runs
@@ -125,7 +177,13 @@ class Stage:
         """Whether a person starts the clock: requested, or someone can press a key."""
         if self.options.start is not None:
             return self.options.start == "key"
-        return self.front.interactive
+        return self.front.interactive or self.boards.wanted
+
+    @property
+    def wire_run(self) -> int:
+        """The number of the present run as boards know it: no other program's run has it, but this one's earlier
+        life."""
+        return self._first_run + self.run_no
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:
@@ -189,11 +247,14 @@ class Stage:
         counted = rig.start.by == "count_in"
         timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
-            options={**msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts},
+            options={
+                **msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts,
+                **({WIRE_RUN: self.wire_run} if options.board else {}),
+            },
             label=options.label,
             files=tuple(records.FileRecord.of(file.name, file.text) for file in piece.files.files),
         )
-        record = RunRecord(self._runs, heading)
+        record = RunRecord(self._runs, heading, lambda record: self.heard(record))
         for channel, event in self.device_states.events(now_ns):
             record.device(channel, event)
         latency_ns = rig.longest_latency_ns

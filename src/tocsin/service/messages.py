@@ -18,6 +18,9 @@ Right = Literal["watch", "mark", "steer"]
 RIGHTS: tuple[Right, ...] = ("watch", "mark", "steer")
 
 
+NOTHING = msgspec.Raw(b"null")          # msgspec reads no ``Raw | None``
+
+
 class Tokens(msgspec.Struct, frozen=True, kw_only=True):
     """The standing tokens, one a right, as 22 characters of base64url (128 bits): kept for 12 h. What is on the screen
     is ``watch`` alone; programs and followers are given ``mark`` or ``steer`` by who can read the state folder."""
@@ -69,7 +72,7 @@ class Play(msgspec.Struct, frozen=True, tag="play"):
     run: int
     timeline: Timeline
     document: msgspec.Raw
-    ahead: msgspec.Raw | None = None
+    ahead: msgspec.Raw = NOTHING
 
 
 class Show(msgspec.Struct, frozen=True, tag="show"):

@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 from typing import cast
 
-from tocsin.cli.arguments import rate
+from tocsin.cli.arguments import add_board, board_of, rate
 from tocsin.cli.asking import is_terminal
 from tocsin.cli.commands.run import wanted
 from tocsin.cli.lines import say_to, tell_json
@@ -33,6 +33,7 @@ examples:
   tocsin drill my_team/drills/turn.toml --label "new driver"
   tocsin drill break_off --who A.driver=Ann --who A.operator=Ben --who B.driver=Cleo
                                                    two crews, each with all the rounds: one key swaps them
+  tocsin drill break_off --board lan               lead and mark it from a phone
   tocsin drill --resume                            go on with a drill that was cut short
 
 bundled drills: {drills}
@@ -62,6 +63,7 @@ def parser() -> Parser:
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),
     )
+    add_board(result)
     add("--resume", action="store_true", help=tr("go on with the newest drill that was cut short"))
     add("--devices", action="store_true", help=tr("tell at the end of each round how its devices did"))
     add("--json", action="store_true", help=tr("print the last round's summary as JSON, alone on stdout"))
@@ -79,6 +81,7 @@ def main(arguments: Sequence[str]) -> int:
             "--resume goes on with the plan and game that the drill began with: leave out --plan, --game",
         ))
     demand_one_pygame()
+    given.board = board_of(given)
     say = say_to(given.json)
     meant = meant_here()
     runs = meant.runs(given.runs, told=given.resume)
@@ -87,7 +90,9 @@ def main(arguments: Sequence[str]) -> int:
         if given.resume:
             roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
             meant.tell()
-            summary = resume_drill(runs, roster, say, devices=given.devices, json_output=given.json, closing=closing)
+            summary = resume_drill(
+                runs, roster, say, devices=given.devices, json_output=given.json, closing=closing, board=given.board
+            )
         else:
             roster = roster_of(given.who, runs_folder(runs), meant)
             drill = meant.drill(given.drill)
@@ -130,5 +135,5 @@ def options_of(given: argparse.Namespace, meant: Meant, drill: str, roster: Rost
         rig=meant.rig(given.rig), runs=meant.runs(given.runs), label=given.label, rate=given.rate, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
         asked=asked, devices=given.devices, patterns=tuple(map(str, meant.shared.patterns)),
-        language=meant.shared.language,
+        language=meant.shared.language, board=given.board,
     )  # fmt: skip

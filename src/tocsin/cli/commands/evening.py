@@ -5,7 +5,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from tocsin.cli.arguments import rate
+from tocsin.cli.arguments import add_board, board_of, rate
 from tocsin.cli.commands.drill import options_of
 from tocsin.cli.lines import ask, say_to, tell_json
 from tocsin.cli.parser import Parser
@@ -50,6 +50,7 @@ def parser() -> Parser:
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),
     )
+    add_board(result)
     add("--new", action="store_true", help=tr("begin another evening"))
     add("--json", action="store_true", help=tr("print the result as JSON, alone on stdout"))
     return result
@@ -64,6 +65,7 @@ def main(arguments: Sequence[str]) -> int:
             tr("an evening asks by keys, and there is no terminal"), hint=tr("a script plays `tocsin drill NAME`"),
         )
     demand_one_pygame()
+    given.board = board_of(given)
     meant = meant_here()
     wish = _request(given, meant)
     meant.tell()

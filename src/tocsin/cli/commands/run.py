@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import cast, get_args
 
 from tocsin import monotime
-from tocsin.cli.arguments import channels, count, rate
+from tocsin.cli.arguments import add_board, board_of, channels, count, rate
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.parser import Parser
 from tocsin.cli.people import people_of
@@ -30,6 +30,7 @@ examples:
   tocsin run --from 0:35                         the same, by what the official display shows in the last period
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
   tocsin run --at event --match 14               an event: no sound, the match's number, a preflight
+  tocsin run --board lan                         phones see and steer it; the code stands in standby
   tocsin run --resume                            go on with a run that was cut short
 """)
 
@@ -81,6 +82,7 @@ def parser() -> Parser:
         "--match", type=count(1, MOST_MATCHES), metavar="N",
         help=tr("at an event: the next match's number (counted on)"),
     )
+    add_board(result)
     add("--resume", action="store_true", help=tr("go on with the newest run that was cut short"))
     add("--json", action="store_true", help=tr("print the summary as JSON, alone on stdout"))
     return result
@@ -91,15 +93,16 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     demand_one_pygame()
     say = say_to(given.json)
+    board = board_of(given)
     meant = meant_here()
     maker = partial(programme_of, project=meant.found and meant.found.path, runs=meant.runs(given.runs))
     if given.resume:
         _demand_nothing_else(arguments, given)
         runs = meant.runs(given.runs, told=True)
         meant.tell()
-        summary = resume_match(runs, say, json_output=given.json, programme_of=maker)
+        summary = resume_match(runs, say, json_output=given.json, programme_of=maker, board=board)
     else:
-        options = _options(given, meant)
+        options = _options(given, meant, board)
         meant.tell()
         _tell_of_event(options, meant, say)
         summary = run_match(options, say, json_output=given.json, programme_of=maker)
@@ -109,12 +112,15 @@ def main(arguments: Sequence[str]) -> int:
     return code
 
 
+_WITH_RESUME = ("resume", "runs", "json", "board", "new_token")
+
+
 def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) -> None:
     """Raise UsageError for options beside --resume that would have no effect: the run has its own."""
     bare = parser()
     bare.set_defaults(**dict.fromkeys(vars(given)))
     found = vars(bare.parse_args(arguments)).items()
-    also = [dest for dest, value in found if value is not None and dest not in ("resume", "runs", "json")]
+    also = [dest for dest, value in found if value is not None and dest not in _WITH_RESUME]
     if also:
         options = ", ".join("--" + dest.removesuffix("_moment") for dest in also)
         raise UsageError(
@@ -122,7 +128,7 @@ def _demand_nothing_else(arguments: Sequence[str], given: argparse.Namespace) ->
                 "--resume goes on with the files and options of the run that was cut short: leave out {options}",
                 options=options,
             ),
-            hint=tr("only --runs and --json go with it"),
+            hint=tr("only --runs, --board and --json go with it"),
         )
 
 
@@ -147,7 +153,7 @@ def _moment(given: str | None) -> str:
     return given or ""
 
 
-def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
+def _options(given: argparse.Namespace, meant: Meant, board: str) -> RunOptions:
     plans = meant.event_plans(given.plan) if given.at == EVENT else meant.plans(given.plan)
     runs = meant.runs(given.runs)
     if len(plans) > 3:
@@ -158,6 +164,11 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
         raise UsageError(tr("--match is the number of an event's match"), hint=hint)
     if given.at == EVENT and QUIET in asked:
         raise UsageError(tr("--only sound: at an event the sound is off"), hint=tr("leave sound out of --only"))
+    if given.at == EVENT and board:
+        raise UsageError(
+            tr("--board is for practice: at an event other people share the network, and the event's rules come first"),
+            hint=tr("leave --board out"),
+        )
     options = RunOptions(
         game=meant.game(given.game, plans),
         plans=plans,
@@ -172,6 +183,7 @@ def _options(given: argparse.Namespace, meant: Meant) -> RunOptions:
         only=only,
         asked=asked,
         match=given.match,
+        board=board,
         patterns=tuple(map(str, meant.shared.patterns)),
         language=meant.shared.language,
     )

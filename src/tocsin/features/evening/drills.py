@@ -97,7 +97,7 @@ def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json
         try:
             summary = resume_drill(
                 options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True,
-                closing=closing,
+                closing=closing, board=options.board,
             )
         except TocsinError:
             if _has_ended(drill, runs):                # all rounds were played, and only the note was missing

@@ -5,7 +5,7 @@ The journal begins with the run, not with standby: earlier device events wait in
 
 import contextlib
 import platform
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -48,15 +48,22 @@ class Heading(msgspec.Struct, frozen=True, kw_only=True):
     files: tuple[records.FileRecord, ...]
 
 
+def _nobody(record: records.Record) -> None:
+    """Hear a record that nobody else is told of."""
+
+
 class RunRecord:
     """One run's records, kept in order; written from ``begin`` on.
 
-    ``fired`` holds the (number, instance) pairs that have an outcome, by channel.
+    ``fired`` holds the (number, instance) pairs that have an outcome, by channel. ``heard`` is called with each record
+    as it is written, the header first.
     """
 
-    def __init__(self, runs: Path, heading: Heading) -> None:
+    def __init__(self, runs: Path, heading: Heading, heard: Callable[[records.Record], None] = _nobody) -> None:
         self._runs = runs
         self._heading = heading
+        self._heard = heard
+        self._header: records.Header | None = None
         self._writer: JournalWriter | None = None
         self._together: list[records.Record] | None = None
         self._told = ""
@@ -73,6 +80,13 @@ class RunRecord:
         """The run's folder, or None before it begins or if it could not be made."""
         return self._writer.folder if self._writer is not None and not self._writer.refused else None
 
+    @property
+    def written(self) -> tuple[records.Record, ...]:
+        """The records of a run that has begun, its header among them, also those of an earlier process."""
+        if self._writer is None:
+            return ()
+        return (self._header, *self.kept) if self._header is not None else tuple(self.kept)
+
     def trouble(self) -> str:
         """Return what has disturbed the journal since the last call, or an empty text."""
         failed = self._writer.failed if self._writer is not None else ""
@@ -88,9 +102,11 @@ class RunRecord:
     def begin(self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...]) -> None:
         """Begin the journal. Never raises and never waits for the disk: a match continues without a journal, and
         ``trouble`` says why."""
-        self._writer = JournalWriter.begin(self._runs, self.header(now_ns, wall, plan, workers))
+        header = self._header = self.header(now_ns, wall, plan, workers)
+        self._writer = JournalWriter.begin(self._runs, header)
+        self._heard(header)
         for record in self.kept:
-            self._writer.append(record)
+            self._append(record)
 
     def header(
         self, now_ns: int, wall: str, plan: timeline.Timeline, workers: tuple[records.Worker, ...] = ()
@@ -103,7 +119,7 @@ class RunRecord:
         )  # fmt: skip
 
     def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:
-        """Continue behind an earlier process's records. Raises JournalError."""
+        """Continue behind an earlier process's records, the header among them. Raises JournalError."""
         self._writer = JournalWriter.reopen(folder)
         self.take_over(past)
 
@@ -130,16 +146,22 @@ class RunRecord:
             yield
         finally:
             added, self._together = self._together, None
-            if self._writer is not None and added:
-                self._writer.append(*added)
+            if added:
+                self._append(*added)
 
     def add(self, record: records.Record) -> None:
         """Append a record."""
         self.kept.append(record)
         if self._together is not None:
             self._together.append(record)
-        elif self._writer is not None:
-            self._writer.append(record)
+        else:
+            self._append(record)
+
+    def _append(self, *added: records.Record) -> None:
+        if self._writer is not None:
+            self._writer.append(*added)
+            for record in added:
+                self._heard(record)
 
     def origin(
         self,

@@ -1,0 +1,1 @@
+"""What boards are told of a run, and what becomes of what they wish."""

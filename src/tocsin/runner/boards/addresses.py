@@ -1,0 +1,97 @@
+"""Say at which address of this laptop boards are served: one of its own, never all of them at once."""
+
+import ipaddress
+import socket
+from typing import NamedTuple
+
+import psutil
+
+from tocsin.errors import UsageError
+from tocsin.translation import tr
+
+HERE = "here"                          # what `--board` alone means: programs and windows of this laptop
+LAN = "lan"
+_LOOPBACK = "127.0.0.1"
+# Networks within this laptop, of containers and virtual machines: no phone is ever in one (names from memory).
+_WITHIN = ("docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "podman", "tun", "tap", "utun", "wg", "zt")
+
+
+class Address(NamedTuple):
+    """An address of this laptop, and the network that it belongs to, as the system calls it."""
+
+    text: str
+    network: str
+
+
+def addresses() -> tuple[Address, ...]:
+    """Return this laptop's addresses that a phone could reach, the likeliest first."""
+    states = psutil.net_if_stats()
+    found = [
+        Address(one.address, network)
+        for network, ones in psutil.net_if_addrs().items()
+        for one in ones
+        if one.family == socket.AF_INET and getattr(states.get(network), "isup", False) and _is_reachable(one.address)
+    ]
+    return tuple(sorted(found, key=_likeliness))
+
+
+def host_of(board: str) -> str:
+    """Return the address to listen at, empty where this laptop is in no network. Raises UsageError for an address that
+    is none, or not this laptop's."""
+    if board == HERE:
+        return _LOOPBACK
+    if board == LAN:
+        return next((one.text for one in addresses()), "")
+    try:
+        wanted = ipaddress.ip_address(board)
+    except ValueError as error:
+        raise UsageError(tr("--board {board}: that is no address", board=board), hint=_choice()) from error
+    if wanted.is_unspecified or wanted.is_multicast:
+        raise UsageError(tr("--board {board}: that is every network at once", board=board), hint=_choice())
+    if not wanted.is_loopback and board not in _own():
+        raise UsageError(tr("--board {board}: this laptop has no such address", board=board), hint=_choice())
+    return board
+
+
+def is_local(host: str) -> bool:
+    """Return whether only programs of this laptop reach an address."""
+    return not host or ipaddress.ip_address(host).is_loopback
+
+
+def names_of(host: str) -> tuple[str, ...]:
+    """Return the names by which browsers call an address."""
+    bare = f"[{host}]" if ":" in host else host
+    return (bare, "localhost") if is_local(host) else (bare,)
+
+
+def taken_note(host: str) -> str:
+    """Return what people should know of an address that was taken among several, or an empty text."""
+    others = [f"{one.text} ({one.network})" for one in addresses() if one.text != host]
+    if not others:
+        return ""
+    return tr(
+        "Boards are at {host}. If phones are in another network: --board ADDRESS, with one of {others}.", host=host,
+        others=", ".join(others),
+    )
+
+
+def _choice() -> str:
+    found = ", ".join(f"{one.text} ({one.network})" for one in addresses())
+    if not found:
+        return tr("this laptop is in no network: join one, or switch its hotspot on")
+    return tr("this laptop has {found}; `--board lan` takes the first", found=found)
+
+
+def _own() -> set[str]:
+    """Return all addresses of this laptop, without the network that IPv6 ones name."""
+    return {one.address.partition("%")[0] for ones in psutil.net_if_addrs().values() for one in ones}
+
+
+def _is_reachable(text: str) -> bool:
+    address = ipaddress.ip_address(text)
+    return not (address.is_loopback or address.is_link_local or address.is_unspecified)
+
+
+def _likeliness(one: Address) -> tuple[bool, bool, str]:
+    """Return the order: real networks before those within this laptop, private ones before others."""
+    return one.network.startswith(_WITHIN), not ipaddress.ip_address(one.text).is_private, one.network

@@ -1,0 +1,151 @@
+"""Tell the service of boards what the conductor knows, and take what it says. Nothing of a run waits for it."""
+
+from collections.abc import Callable
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.journal import records
+from tocsin.model.display.status import Status
+from tocsin.readable import utf8_json
+from tocsin.runner.boards.document import document_of
+from tocsin.runner.boards.opening import Opening
+from tocsin.runner.stage import Stage
+from tocsin.service.messages import (
+    Answer,
+    Connected,
+    Down,
+    Granted,
+    Marked,
+    Offer,
+    Opened,
+    Play,
+    Record,
+    Revoke,
+    Show,
+    Up,
+    Wish,
+)
+from tocsin.translation import tr
+from tocsin.workers.service_process import Note, Service
+
+FAULT = "service"                      # ``what`` of its faults in the journal
+_NOTICE = "boards"
+
+Wished = Callable[[Wish | Marked, int], Answer]
+Can = Callable[[], tuple[Offer, ...]]
+
+
+class BoardLink:
+    """The conductor's end of the service. ``wished`` answers wishes and marks, ``can`` says what may be wished now."""
+
+    def __init__(self, stage: Stage, service: Service, opening: Opening, wished: Wished, can: Can) -> None:
+        self._stage = stage
+        self._service = service
+        self._opening = opening
+        self._wished = wished
+        self._can = can
+        self._played: int | None = None
+        stage.boards.wanted, stage.boards.send = True, self._send
+        stage.boards.tokens = opening.open.tokens
+        stage.boards.known = opening.open.boards
+        stage.heard = self._append
+
+    def start(self, now_ns: int) -> None:
+        """Start the service, unless this laptop is in no network."""
+        if self._opening.why_not:
+            self._notice(self._opening.why_not, now_ns)
+            return
+        self._take(self._service.start(self._opening.open, now_ns), now_ns)
+
+    def play(self) -> None:
+        """Tell what is played from now on, unless the service knows it."""
+        stage = self._stage
+        if self._played == stage.run_no or not self._service.on:
+            return
+        self._played = stage.run_no
+        record, timeline = stage.match.record, stage.match.timeline
+        ahead = record.header(monotime.now_ns(), monotime.wall_text(), timeline)
+        self._service.send(
+            Play(
+                run=stage.wire_run, timeline=timeline, document=document_of(stage.piece),
+                ahead=msgspec.Raw(utf8_json(ahead)),
+            )
+        )
+        for written in record.written:     # of an earlier life of this run
+            self._append(written)
+
+    def show(self, status: Status) -> None:
+        """Show a run's status, and what may be wished."""
+        if self._service.on:
+            self._service.send(Show(run=self._stage.wire_run, status=status, can=self._can()))
+
+    def turn(self, now_ns: int) -> None:
+        """Take what boards said, answer it, and see whether the service lives."""
+        if not self._stage.boards.on:
+            return
+        for message in self._service.receive(now_ns):
+            self._hear(message, now_ns)
+        self._take(self._service.check(now_ns), now_ns)
+
+    def leave(self) -> None:
+        """Let the service end; never blocks."""
+        self._service.leave()
+
+    def ended(self) -> None:
+        """Wait a moment for the service's end."""
+        self._service.ended()
+
+    def _append(self, record: records.Record) -> None:
+        if self._service.on:
+            self._service.send(Record(run=self._stage.wire_run, record=msgspec.Raw(utf8_json(record))))
+
+    def _send(self, message: Down) -> None:
+        if self._service.on:
+            self._service.send(message)
+        if isinstance(message, Revoke):
+            self._know()
+
+    def _hear(self, message: Up, now_ns: int) -> None:
+        boards = self._stage.boards
+        match message:
+            case Opened():
+                self._opened(message, now_ns)
+            case Connected():
+                boards.known, boards.programs = message.boards, message.programs
+                self._know()
+            case Granted():
+                number = message.board.number
+                boards.known = (*(one for one in boards.known if one.number != number), message.board)
+                self._know()
+            case Wish() | Marked():
+                self._service.send(self._wished(message, now_ns))
+
+    def _opened(self, opened: Opened, now_ns: int) -> None:
+        boards = self._stage.boards
+        boards.address, boards.since_ns = opened.address, now_ns
+        if opened.address:
+            self._know()
+            return
+        where = f"{self._opening.open.host}:{self._opening.open.port}"
+        self._notice(tr("boards cannot come at {where}: {why}", where=where, why=opened.why), now_ns)
+
+    def _know(self) -> None:
+        """Let a successor of the service, and of this program, know the boards."""
+        boards = self._stage.boards
+        self._service.know(boards.known)
+        self._opening.file.keep(boards.known, self._service.port)
+
+    def _take(self, notes: list[Note], now_ns: int) -> None:
+        boards = self._stage.boards
+        boards.on = self._service.on
+        for kind, why in notes:
+            boards.address = ""
+            self._stage.match.record.fault(now_ns, None, FAULT, why)
+            if kind == "off":
+                self._notice(tr("boards are off until Tocsin is started again: {why}", why=why), now_ns)
+            elif kind == "silent":
+                self._notice(tr("no board can come: {why}", why=why), now_ns)
+
+    def _notice(self, text: str, now_ns: int) -> None:
+        self._stage.notice(text, now_ns, replace_key=_NOTICE)

@@ -1,0 +1,64 @@
+"""Prepare what boards are served with: the address, the tokens, the page. Nothing of the core needs a web server."""
+
+from collections.abc import Callable
+from importlib.util import find_spec
+
+from tocsin import __version__, monotime
+from tocsin.errors import UsageError
+from tocsin.journal.place import state_folder
+from tocsin.model.rig import Rig
+from tocsin.runner.boards.addresses import host_of, is_local, names_of, taken_note
+from tocsin.runner.boards.tokens import TokenFile
+from tocsin.service.messages import Open
+from tocsin.translation import tr
+
+INSTALLS = 'pip install "tocsin[board]"'
+_NEEDS = ("tornado", "segno")
+_PAGE = "<!doctype html><title>Tocsin</title>"
+_POLICY = "default-src 'none'"
+
+
+class Opening:
+    """What the service is started with, and the file of tokens. ``why_not`` says why there is no address."""
+
+    def __init__(self, host: str, kept: TokenFile) -> None:
+        self.file = kept
+        self.why_not = "" if host else tr("this laptop is in no network: join one, or switch its hotspot on")
+        self.open = Open(
+            host=host, port=kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
+            page=_PAGE, policy=_POLICY, version=__version__, boards=kept.kept.boards,
+        )  # fmt: skip
+
+
+def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening | None:
+    """Return what boards are served with, None where nobody asked for them.
+
+    Raises UsageError where that cannot be: no web server, no such address, a robot's network.
+    """
+    if not board:
+        return None
+    demand_extra()
+    host = host_of(board)
+    if not is_local(host):
+        _demand_own_network(rig)
+        if note := taken_note(host):
+            say(note)
+    kept = TokenFile(state_folder(), monotime.wall_text())
+    if kept.trouble:
+        say(kept.trouble)
+    return Opening(host, kept)
+
+
+def demand_extra() -> None:
+    """Raise UsageError with the one command, if what serves boards is not installed. Imports nothing of it."""
+    if any(find_spec(name) is None for name in _NEEDS):
+        raise UsageError(tr("boards need two more packages"), hint=INSTALLS)
+
+
+def _demand_own_network(rig: Rig) -> None:
+    """Raise UsageError beside a robot, unless the rig says that people thought of it."""
+    if rig.drives_robot:
+        raise UsageError(
+            tr("this laptop drives a robot (the rig's drives_robot): boards are not served in the robot's network"),
+            hint=tr("`--board` alone is for this laptop; a laptop without a robot serves phones"),
+        )

@@ -1,0 +1,131 @@
+"""What boards are told of a stage: its piece, its status, its records; and what people are told of their service."""
+
+import msgspec
+
+from tests.support.runner.service_made import ServiceStand
+from tests.support.runner.stage_stand import NOW_NS, Desk, notice, plain_stage
+from tocsin.journal import records
+from tocsin.runner.boards.link import BoardLink
+from tocsin.runner.boards.opening import Opening
+from tocsin.runner.boards.tokens import TokenFile
+from tocsin.service.messages import Board, Connected, Opened, Play, Record, Show
+
+WALL = "2031-03-01T10:00:00.000Z"
+
+
+class Linked:
+    """A stage with a desk, and the service of its boards, which is no process."""
+
+    def __init__(self, tmp_path, wished=None, can=tuple, host="127.0.0.1"):
+        self.programme, self.stage = plain_stage(tmp_path, board="here")
+        self.desk = Desk(self.programme, self.stage)
+        self.file = TokenFile(tmp_path / "state", WALL)
+        self.service = ServiceStand(opening=None)
+        self.link = BoardLink(self.stage, self.service.service, Opening(host, self.file), wished, can)
+        self.link.start(NOW_NS)
+        self.link.play()
+
+    def turn(self):
+        self.link.turn(self.desk.now_ns)
+        self.link.show(self.desk.status)
+
+    def told(self, kind):
+        return [one for one in self.service.newest.said if isinstance(one, kind)]
+
+
+def test_boards_are_told_the_plan_the_status_and_each_record_as_it_is_written(tmp_path):
+    linked = Linked(tmp_path)
+    linked.turn()
+    (play,) = linked.told(Play)
+    document = msgspec.json.decode(play.document)
+    assert document["format"] == "tocsin-export/2"
+    own = linked.stage.piece.timeline.firings
+    assert [one["no"] for one in document["firings"]] == [firing.no for firing in own]
+    assert play.timeline == linked.stage.match.timeline
+    assert linked.told(Show)[-1].status.phase == "standby"
+    assert linked.told(Record) == []
+    linked.desk.press("s")
+    linked.desk.after(1)
+    linked.turn()
+    assert linked.told(Show)[-1].status.phase in ("waiting", "running")
+    told = [records.decode(bytes(one.record)) for one in linked.told(Record)]
+    assert told[0].options["board_run"] == play.run == linked.told(Show)[-1].run
+    assert told[1:] == linked.stage.match.record.kept
+    linked.stage.match.record.close()
+
+
+def test_a_piece_that_is_sent_again_with_other_words_is_the_same_run(tmp_path):
+    linked = Linked(tmp_path)
+    linked.link.play()
+    assert len(linked.told(Play)) == 1
+    linked.stage.reload(linked.programme.piece(0), NOW_NS)
+    linked.link.play()
+    first, second = linked.told(Play)
+    assert second.run == first.run + 1
+
+
+def test_boards_that_came_are_kept_for_a_restart_of_the_program(tmp_path):
+    linked = Linked(tmp_path)
+    board = Board(number=2, right="mark", token="t" * 22, here=True)
+    linked.service.newest.listens(40001)
+    linked.service.newest.says(Connected(boards=(board,), programs=1))
+    linked.turn()
+    assert linked.stage.boards.known == (board,)
+    assert linked.stage.boards.here("mark") == 1
+    assert linked.stage.boards.first_code == f"http://127.0.0.1:40001/#t={linked.file.kept.tokens.watch}"
+    assert linked.file.kept.boards == (msgspec.structs.replace(board, here=False),)
+    assert linked.file.kept.port == 40001
+
+
+def test_rights_that_are_taken_back_are_taken_from_a_successor_too(tmp_path):
+    linked = Linked(tmp_path)
+    linked.service.newest.says(Connected(boards=(Board(number=1, right="steer", token="t" * 22),)))
+    linked.turn()
+    linked.stage.boards.revoke()
+    assert linked.file.kept.boards == (Board(number=1, right="watch"),)
+    linked.service.newest.dies()
+    linked.turn()
+    assert linked.service.newest.said[0].boards == (Board(number=1, right="watch"),)
+
+
+def test_a_service_that_cannot_listen_is_a_notice(tmp_path):
+    linked = Linked(tmp_path)
+    linked.service.newest.says(Opened(address="", why="address in use"))
+    linked.turn()
+    assert notice(linked.stage) == "boards cannot come at 127.0.0.1:8737: address in use"
+
+
+def test_a_laptop_without_a_network_starts_no_service_and_says_so(tmp_path):
+    linked = Linked(tmp_path, host="")
+    assert linked.service.made == []
+    assert not linked.stage.boards.on
+    assert "no network" in notice(linked.stage)
+    linked.turn()
+
+
+def test_a_service_that_is_given_up_is_a_notice_and_a_fault_of_no_channel(tmp_path):
+    linked = Linked(tmp_path)
+    for _ in range(3):
+        linked.service.newest.dies()
+        linked.turn()
+    faults = [one for one in linked.stage.match.record.kept if isinstance(one, records.Fault)]
+    assert [(fault.channel, fault.what) for fault in faults] == [("", "service")] * 3
+    assert "boards are off" in notice(linked.stage)
+    assert not linked.stage.boards.on
+    linked.turn()                          # nobody is told any more, and nothing fails
+    linked.desk.press("s")
+    linked.desk.after(1)
+    assert linked.desk.phase in ("waiting", "running")
+    linked.stage.match.record.close()
+
+
+def test_where_boards_may_steer_nothing_starts_by_itself(tmp_path):
+    linked = Linked(tmp_path)
+    linked.stage.front.interactive = False
+    assert linked.stage.by_key
+    linked.programme.leave_if_deserted(linked.stage)
+    assert linked.stage.ending is None
+    linked.stage.boards.on = False         # for the evening: nobody can press a key any more
+    assert linked.stage.by_key
+    linked.programme.leave_if_deserted(linked.stage)
+    assert linked.stage.ending is not None
