@@ -32,12 +32,14 @@ class Tokens(msgspec.Struct, frozen=True, kw_only=True):
 
 class Board(msgspec.Struct, frozen=True, kw_only=True):
     """A phone that was here: its ``number`` (``board 2`` in records), its right, its own token where it was given one
-    at the laptop, else empty. ``here`` while a stream of it is open."""
+    at the laptop, else empty. ``here`` while a stream of it is open. ``id`` is the random one by which it names itself,
+    so that a successor of the service gives it the same number."""
 
     number: int
     right: Right
     token: str = ""
     here: bool = False
+    id: str = ""
 
 
 class Offer(msgspec.Struct, frozen=True, kw_only=True):
