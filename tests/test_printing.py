@@ -16,6 +16,7 @@ MAY_WRITE = {
     "tocsin.pipe": "messages for another process of ours",
     "tocsin.workers.priority": "a fixed line from a signal's handler, where no more is allowed",
     "tocsin.workers.main": "a line on how it is called, for those who try a worker by hand",
+    "tocsin.service.main": "a fault of its own on stderr, which the conductor keeps",
     "tocsin.features.measure.helper_main": "a line on how it is called",
     "tocsin.features.devices.probe": "a line on how it is called, and JSON for the process that called it",
     "tocsin.features.measure.lateness.baselines": "JSON for the process that called it",

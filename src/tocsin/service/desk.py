@@ -1,0 +1,266 @@
+"""Hold what the conductor told last, and hand it to all who listen. It knows no HTTP."""
+
+import gzip
+import hashlib
+from collections.abc import Callable
+
+import msgspec
+from tornado.concurrent import Future
+from tornado.ioloop import IOLoop
+
+from tocsin import monotime
+from tocsin.model.display.view_model import ViewModelMaker
+from tocsin.readable import utf8_json
+from tocsin.service import eyes
+from tocsin.service.asked import Asked
+from tocsin.service.boards import Boards, Caller
+from tocsin.service.bodies import MarkBody, RunSoFar, State, WishBody, You
+from tocsin.service.events import Kept, Listener, event
+from tocsin.service.messages import (
+    Answer,
+    Connected,
+    Down,
+    Grant,
+    Granted,
+    Marked,
+    Offer,
+    Open,
+    Play,
+    Record,
+    Revoke,
+    Right,
+    Show,
+    Up,
+    Wish,
+)
+from tocsin.units import NS_PER_MS, NS_PER_S
+
+MOST_STREAMS = 40
+APART_NS = 50 * NS_PER_MS              # states closer to each other than this are one: nobody reads faster
+MOST_RECORDS = 20_000                  # of one run; it has some hundred
+
+
+class Text:
+    """Something that is served as it is: its bytes, those compressed, its SHA-256."""
+
+    def __init__(self, data: bytes) -> None:
+        self.plain = data
+        self.packed = gzip.compress(data, mtime=0)
+        self.sha256 = hashlib.sha256(data).hexdigest()
+
+
+class Desk:
+    """The run as it stands, the boards, the listeners. ``tell`` sends a message up."""
+
+    def __init__(self, opened: Open, tell: Callable[[Up], None]) -> None:
+        self.version = opened.version
+        self.boards = Boards(opened.tokens, opened.boards)
+        self.plan: Text | None = None
+        self._tell = tell
+        self._asked = Asked()
+        self._kept = Kept()
+        self._listeners: list[Listener] = []
+        self._play: Play | None = None
+        self._maker: ViewModelMaker | None = None
+        self._show: Show | None = None
+        self._records: list[msgspec.Raw] = []
+        self._records_run = 0
+        self._of_run = ""
+        self._sent_ns = 0
+        self._due: object | None = None
+        self._connected: Connected | None = None
+
+    @property
+    def run(self) -> int | None:
+        """The number of the run that is played, None before any."""
+        return None if self._play is None else self._play.run
+
+    @property
+    def full(self) -> bool:
+        """Whether as many listen as can."""
+        return len(self._listeners) >= MOST_STREAMS
+
+    def take(self, message: Down) -> None:
+        """Take what the conductor says."""
+        match message:
+            case Play():
+                self._take_play(message)
+            case Show() if self._play is not None and message.run == self._play.run:
+                if self._show is None or utf8_json(self._show) != utf8_json(message):
+                    self._show = message
+                    self._changed()
+            case Record():
+                self._take_record(message)
+            case Answer():
+                self._asked.answer(message)
+            case Grant():
+                self.boards.offer(message)
+            case Revoke():
+                self.boards.revoke()
+                self._boards_changed()
+            case _:
+                pass                               # a status of a run that is not played (any more), a second ``Open``
+
+    def state(self, caller: Caller, now_ns: int) -> State | None:
+        """Return the state for the eyes of a caller; None before the conductor has shown any."""
+        if self._show is None or self._maker is None:
+            return None
+        status = self._show.status if caller.may("steer") else eyes.status_for_all(self._show.status)
+        return State(
+            run=self._show.run,
+            now_ns=now_ns,
+            status=status,
+            view=self._maker.at(status, now_ns),
+            can=_offers(self._show.can, caller.right),
+            boards=self.boards.here,
+            programs=self.boards.programs,
+            you=You(number=caller.number, right=caller.right),
+        )
+
+    def run_so_far(self, now_ns: int) -> RunSoFar | None:
+        """Return the run for a follower; None before any."""
+        if self._play is None:
+            return None
+        records = self._records if self._records_run == self._play.run else []
+        return RunSoFar(
+            run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline,
+            records=tuple(records),
+        )  # fmt: skip
+
+    def join(self, caller: Caller, last_id: str) -> Listener:
+        """Let somebody listen from now on, beginning with what came after the event ``last_id`` and the state."""
+        listener = Listener(caller)
+        self._listeners.append(listener)
+        if caller.board is None:
+            self.boards.programs += 1
+        else:
+            caller.board.streams += 1
+        if last_id and (missed := self._kept.since(last_id, steers=caller.may("steer"))):
+            listener.put(b"".join(missed))         # as one: who comes back is not behind
+        self._put_state(listener, monotime.now_ns())
+        self._boards_changed()
+        return listener
+
+    def leave(self, listener: Listener) -> None:
+        """Forget a listener."""
+        self._listeners.remove(listener)
+        if listener.caller.board is None:
+            self.boards.programs -= 1
+        else:
+            listener.caller.board.streams -= 1
+        self._boards_changed()
+
+    def granted(self, number: int) -> None:
+        """Tell that a board was given a right."""
+        self._tell(Granted(self.boards.board(number)))
+        self._boards_changed()
+
+    def asked_before(self, caller: Caller, body: WishBody | MarkBody) -> Future[Answer] | None:
+        """Return the answer of what was asked before. Raises ValueError if its id was used for something else."""
+        return self._asked.find((caller.source, body))
+
+    def ask(self, caller: Caller, body: WishBody | MarkBody, refusal: str) -> Future[Answer]:
+        """Hand a wish or mark up, unless there is a ``refusal``; return the answer to come."""
+        answer = self._asked.add((caller.source, body))
+        if refusal:
+            self._asked.answer(Answer(id=body.id, taken=False, text=refusal))
+        elif isinstance(body, WishBody):
+            self._tell(
+                Wish(
+                    id=body.id, run=body.run, action=body.action, at_ns=body.at_ns, error_ns=body.error_ns,
+                    source=caller.source, sure=body.sure,
+                )
+            )  # fmt: skip
+        else:
+            self._tell(
+                Marked(
+                    id=body.id, run=body.run, label=body.label, begin_ns=body.begin_ns, end_ns=body.end_ns,
+                    error_ns=body.error_ns, source=caller.source,
+                )
+            )  # fmt: skip
+        return answer
+
+    def asks_twice(self, action: str) -> bool:
+        """Return whether an action must be sure."""
+        offers = () if self._show is None else self._show.can
+        return action == "scrap" or any(offer.sure for offer in offers if offer.action == action)
+
+    def end(self) -> None:
+        """Let all streams end."""
+        for listener in self._listeners:
+            listener.end()
+
+    def _take_play(self, play: Play) -> None:
+        if self._play is None or play.run != self._play.run:
+            self._show = None
+        self._play = play
+        self._maker = ViewModelMaker(play.timeline)
+        self.plan = Text(bytes(play.document))
+        self._changed()
+
+    def _take_record(self, record: Record) -> None:
+        data = bytes(record.record)
+        if record.run != self._records_run or not self._records:
+            self._records_run, self._records = record.run, []
+            self._of_run = hashlib.sha256(data).hexdigest()[:8]
+        if len(self._records) >= MOST_RECORDS:
+            return
+        self._records.append(msgspec.Raw(data))
+        if eyes.is_header(data):
+            return
+        # A service that took this one's place counts the same records of the same run alike.
+        event_id = f"{record.run}.{len(self._records)}.{self._of_run}"
+        for_all, for_steer = event("record", event_id, eyes.record_for_all(data)), event("record", event_id, data)
+        self._kept.add(event_id, for_all, for_steer)
+        for listener in self._listeners:
+            listener.put(for_steer if listener.caller.may("steer") else for_all)
+
+    def _boards_changed(self) -> None:
+        connected = Connected(self.boards.told, self.boards.programs)
+        if connected != self._connected:
+            self._connected = connected
+            self._tell(connected)
+        self._changed()
+
+    def _changed(self) -> None:
+        """Send the state, now or as soon as the last one is old enough."""
+        self._send_at(self._sent_ns + APART_NS)
+
+    def _send_at(self, at_ns: int) -> None:
+        loop = IOLoop.current()
+        if self._due is not None:
+            loop.remove_timeout(self._due)
+            self._due = None
+        left_ns = at_ns - monotime.now_ns()
+        if left_ns <= 0:
+            self._send()
+        else:
+            self._due = loop.call_later(left_ns / NS_PER_S, self._send)
+
+    def _send(self) -> None:
+        """Send everybody the state; words that change by themselves are sent when they do."""
+        self._due = None
+        if self._show is None or self._maker is None:
+            return
+        now_ns = self._sent_ns = monotime.now_ns()
+        for listener in self._listeners:
+            self._put_state(listener, now_ns)
+        stale_ns = self._maker.at(self._show.status, now_ns).stale_ns
+        if self._listeners and stale_ns is not None:
+            self._send_at(max(stale_ns, now_ns + APART_NS))
+
+    def _put_state(self, listener: Listener, now_ns: int) -> None:
+        state = self.state(listener.caller, now_ns)
+        if state is not None:
+            listener.put(event("state", self._kept.last_id, utf8_json(state)), is_state=True)
+
+
+def _offers(offers: tuple[Offer, ...], right: Right) -> tuple[Offer, ...]:
+    """Return what of all that may be wished somebody is offered."""
+    if right == "steer":
+        return offers
+    if right == "watch":
+        return ()
+    return tuple(offer for offer in offers if offer.action == "undo" or offer.action.startswith("mark."))
+
+

@@ -1,0 +1,81 @@
+"""Write events as a text stream (WHATWG HTML, 9.2), keep the newest, and hold what waits for each listener."""
+
+from collections import deque
+from collections.abc import Iterator
+from datetime import timedelta
+
+from tornado import locks
+from tornado.util import TimeoutError as LateError
+
+from tocsin.service.boards import Caller
+
+COMMENT = b":\n\n"                     # keeps a line open, and tells a page that it is
+MOST_KEPT = 500
+MOST_WAITING = 50                      # for one listener; who is that far behind reads nothing
+
+
+def event(kind: str, event_id: str, data: bytes) -> bytes:
+    """Return one event. JSON has no newline outside of its texts, and there it is escaped."""
+    return b"event: %s\nid: %s\ndata: %s\n\n" % (kind.encode(), event_id.encode(), data)
+
+
+class Kept:
+    """The newest records as events: for each its id, for all eyes, and for those who steer."""
+
+    def __init__(self) -> None:
+        self._events: deque[tuple[str, bytes, bytes]] = deque(maxlen=MOST_KEPT)
+        self._dropped = False
+
+    @property
+    def last_id(self) -> str:
+        """The id of the newest, "0" before any."""
+        return self._events[-1][0] if self._events else "0"
+
+    def add(self, event_id: str, for_all: bytes, for_steer: bytes) -> None:
+        """Keep a record."""
+        self._dropped = self._dropped or len(self._events) == MOST_KEPT
+        self._events.append((event_id, for_all, for_steer))
+
+    def since(self, event_id: str, *, steers: bool) -> list[bytes]:
+        """Return what came after an event, nothing if that is not kept any more."""
+        ids = [kept[0] for kept in self._events]
+        if event_id == "0" and not self._dropped:
+            return list(self._shown(0, steers=steers))
+        return list(self._shown(ids.index(event_id) + 1, steers=steers)) if event_id in ids else []
+
+    def _shown(self, begin: int, *, steers: bool) -> Iterator[bytes]:
+        return (kept[2] if steers else kept[1] for kept in list(self._events)[begin:])
+
+
+class Listener:
+    """One open stream: whose it is, and what waits for it. ``over`` once it is to end."""
+
+    def __init__(self, caller: Caller) -> None:
+        self.caller = caller
+        self.over = False
+        self._waiting: deque[tuple[bool, bytes]] = deque()
+        self._bell = locks.Event()
+
+    def put(self, data: bytes, *, is_state: bool = False) -> None:
+        """Let an event wait. Of states only the newest counts: what it replaces is not sent any more."""
+        if is_state:
+            self._waiting = deque(one for one in self._waiting if not one[0])
+        self._waiting.append((is_state, data))
+        self.over = self.over or len(self._waiting) > MOST_WAITING
+        self._bell.set()
+
+    def end(self) -> None:
+        """Wake who waits, for good."""
+        self.over = True
+        self._bell.set()
+
+    async def take(self, within: timedelta) -> bytes:
+        """Return all that waits, or after ``within`` nothing."""
+        try:
+            await self._bell.wait(timeout=within)
+        except LateError:
+            return b""
+        self._bell.clear()
+        data = b"".join(one for _, one in self._waiting)
+        self._waiting.clear()
+        return data

@@ -1,0 +1,49 @@
+"""Leave out of what is sent what only those who steer may read: what people wrote, and paths. Pure."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import msgspec
+
+from tocsin.model.display.status import Status
+from tocsin.readable import utf8_json
+
+# Of each kind of record the keys without words of people; what stands nowhere here is left out. A header has labels,
+# files and names, so nobody is sent it as an event.
+_FOR_ALL: Mapping[str, tuple[str, ...]] = {
+    "origin": ("anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms", "gives"),
+    "state": ("states", "event", "refused", "variant", "held_ns"),
+    "firing": (
+        "cue", "n", "channel", "role", "anchor", "due_ns", "match_ns", "late_ns", "took_ns", "outcome", "why", "no",
+        "instance", "by",
+    ),
+    "mark": (
+        "label", "begin_ns", "end_ns", "role", "by", "source", "takes_back", "open", "error_ns", "pointlike",
+    ),
+    "device": ("channel", "state", "role", "priority"),
+    "fault": ("channel", "what"),
+    "note": ("what", "values"),
+    "end": ("outcome", "exit"),
+}  # fmt: skip
+
+
+class _Kind(msgspec.Struct):
+    kind: str
+
+
+def is_header(record: bytes) -> bool:
+    """Return whether a record is a run's header."""
+    return msgspec.json.decode(record, type=_Kind).kind == "header"
+
+
+def record_for_all(record: bytes) -> bytes:
+    """Return a record as everybody may read it."""
+    whole: dict[str, Any] = msgspec.json.decode(record)
+    kind = str(whole.get("kind"))
+    shown = ("kind", "at_ns", *_FOR_ALL.get(kind, ()))
+    return utf8_json({key: value for key, value in whole.items() if key in shown})
+
+
+def status_for_all(status: Status) -> Status:
+    """Return a status as everybody may read it."""
+    return msgspec.structs.replace(status, label="")

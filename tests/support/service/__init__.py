@@ -1,0 +1,1 @@
+"""The service as a process, with a conductor that plays a match without devices."""
