@@ -29,6 +29,7 @@ from tocsin.features.trial.questions import FLASHES, LOUDNESS, ROBOT_OFF, SOMEBO
 from tocsin.journal import records
 from tocsin.journal.answers import Answers
 from tocsin.journal.short_name import short_name
+from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.plan import CHANNELS
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.options import ROUND, RunOptions
@@ -43,10 +44,10 @@ RATE = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
 # -- a drill ----------------------------------------------------------------------------------------------------------
 
 
-def drill_desk(tmp_path, name="turn", seed=7, roster=None, runs=None, rate=RATE.rate, **session):
+def drill_desk(tmp_path, name="turn", seed=7, roster=None, names=None, runs=None, rate=RATE.rate, **session):
     found = load_drill(name, "nothing")
     options = msgspec.structs.replace(RATE, roster=roster or {}, runs=runs, rate=rate)
-    programme = Rounds(found, options, Session(name=name, key="k", seed=seed, **session))
+    programme = Rounds(found, options, Session(name=name, key="k", seed=seed, **session), names=names)
     return Desk(programme, stage_for(programme, options, tmp_path))
 
 
@@ -218,6 +219,22 @@ def test_the_key_swaps_the_crews_that_are_named_and_each_has_its_own_rounds(tmp_
     assert on(drill) == ("A", 2, roster["A"])
     drill.press("w")
     assert on(drill) == ("B", 1, roster["B"])
+
+
+def test_the_people_of_a_crew_stand_on_the_card_and_apart_from_all_that_boards_are_told(tmp_path):
+    roster = {"A": {"driver": "a1", "operator": "a2"}}
+    drill = drill_desk(tmp_path, roster=roster, names={"a1": "Zebulonia", "a2": "Quirinus"})
+    line = "Crew A: driver Zebulonia, operator Quirinus"
+    assert line not in shown_card(drill), "while the questions stand"
+    answer_all(drill)
+    assert shown_card(drill)[1] == line, "behind which round it is"
+    nameless = msgspec.structs.replace(drill.status, named="")
+    assert b"Zebulonia" not in msgspec.json.encode(nameless)
+    assert drill.card == nameless.card
+
+
+def shown_card(drill):
+    return ViewModelMaker(drill.stage.match.timeline).at(drill.status, drill.now_ns).card
 
 
 def test_of_a_crew_that_nobody_named_it_is_said_that_its_rounds_name_nobody(tmp_path):

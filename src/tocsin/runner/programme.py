@@ -88,6 +88,11 @@ class Programme:
         return self._mistakes
 
     @property
+    def named(self) -> str:
+        """A line of the card with people's names, or nothing. It stands apart since no other machine is told it."""
+        return ""
+
+    @property
     def shows(self) -> tuple[Shown, ...]:
         """What of a match's future people may see while it runs."""
         return ALL_SHOWN

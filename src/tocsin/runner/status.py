@@ -64,6 +64,7 @@ def status_of(
         picture=programme.picture() if result else None,
         video=programme.video() if result else "",
         card=programme.card(now_ns),
+        named=programme.named,
         ask=programme.ask(stage, life.phase),
         clear_until_ns=programme.clear_until_ns,
         keeps_out=programme.of_match and programme.keeps_out,

@@ -108,8 +108,8 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class RunSoFar(msgspec.Struct, frozen=True, kw_only=True):
-    """What a follower needs: the keeper's version, the timeline, and the records of the run so far, its header first,
-    once there is one."""
+    """What a follower needs: the keeper's version, the timeline, and the records of the run so far, its header first;
+    before the start that one which it would have now."""
 
     run: int
     now_ns: int

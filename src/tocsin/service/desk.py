@@ -64,8 +64,6 @@ class Desk:
         self._maker: ViewModelMaker | None = None
         self._show: Show | None = None
         self._records: list[msgspec.Raw] = []
-        self._records_run = 0
-        self._of_run = ""
         self._sent_ns = 0
         self._due: object | None = None
         self._connected: Connected | None = None
@@ -121,11 +119,10 @@ class Desk:
         """Return the run for a follower; None before any."""
         if self._play is None:
             return None
-        records = self._records if self._records_run == self._play.run else []
+        records = tuple(self._records) or tuple(filter(None, [self._play.ahead]))
         return RunSoFar(
-            run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline,
-            records=tuple(records),
-        )  # fmt: skip
+            run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline, records=records
+        )
 
     def join(self, caller: Caller, last_id: str) -> Listener:
         """Let somebody listen from now on, beginning with what came after the event ``last_id`` and the state."""
@@ -191,8 +188,9 @@ class Desk:
             listener.end()
 
     def _take_play(self, play: Play) -> None:
-        if self._play is None or play.run != self._play.run:
+        if play.run != self.run:
             self._show = None
+            self._records = []
         self._play = play
         self._maker = ViewModelMaker(play.timeline)
         self.plan = Text(bytes(play.document))
@@ -200,16 +198,12 @@ class Desk:
 
     def _take_record(self, record: Record) -> None:
         data = bytes(record.record)
-        if record.run != self._records_run or not self._records:
-            self._records_run, self._records = record.run, []
-            self._of_run = hashlib.sha256(data).hexdigest()[:8]
-        if len(self._records) >= MOST_RECORDS:
-            return
-        self._records.append(msgspec.Raw(data))
+        if record.run == self.run and len(self._records) < MOST_RECORDS:
+            self._records.append(record.record)
         if eyes.is_header(data):
             return
-        # A service that took this one's place counts the same records of the same run alike.
-        event_id = f"{record.run}.{len(self._records)}.{self._of_run}"
+        # A service that takes this one's place gives the same record the same id.
+        event_id = f"{record.run}.{hashlib.sha256(data).hexdigest()[:16]}"
         for_all, for_steer = event("record", event_id, eyes.record_for_all(data)), event("record", event_id, data)
         self._kept.add(event_id, for_all, for_steer)
         for listener in self._listeners:

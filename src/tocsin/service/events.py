@@ -1,7 +1,6 @@
 """Write events as a text stream (WHATWG HTML, 9.2), keep the newest, and hold what waits for each listener."""
 
 from collections import deque
-from collections.abc import Iterator
 from datetime import timedelta
 
 from tornado import locks
@@ -38,13 +37,12 @@ class Kept:
 
     def since(self, event_id: str, *, steers: bool) -> list[bytes]:
         """Return what came after an event, nothing if that is not kept any more."""
-        ids = [kept[0] for kept in self._events]
-        if event_id == "0" and not self._dropped:
-            return list(self._shown(0, steers=steers))
-        return list(self._shown(ids.index(event_id) + 1, steers=steers)) if event_id in ids else []
-
-    def _shown(self, begin: int, *, steers: bool) -> Iterator[bytes]:
-        return (kept[2] if steers else kept[1] for kept in list(self._events)[begin:])
+        missed: list[bytes] = []
+        for kept_id, for_all, for_steer in reversed(self._events):
+            if kept_id == event_id:
+                return missed[::-1]
+            missed.append(for_steer if steers else for_all)
+        return missed[::-1] if event_id == "0" and not self._dropped else []
 
 
 class Listener:

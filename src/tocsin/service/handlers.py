@@ -34,7 +34,7 @@ class House:
         self.desk = desk
         self.page = Text(opened.page.encode("utf-8", "replace"))
         self.policy = opened.policy
-        self.hosts = frozenset(name.lower() for name in (*opened.hosts, opened.host, "localhost"))
+        self.hosts = frozenset(name.lower().strip("[]") for name in (*opened.hosts, opened.host, "localhost"))
         self.wrong_tokens = Buckets(WRONG_TOKENS, WRONG_TOKENS_PER_S)
         self.presses = Buckets(PRESSES_PER_S, PRESSES_PER_S)
         self.sockets: Sockets | None = None

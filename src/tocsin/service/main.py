@@ -21,7 +21,6 @@ from tocsin.service.sockets import Sockets
 
 NICE = 5
 ALIVE_EACH_S = 1.0
-BIND_AGAIN_S = 5.0                     # the network may come later
 MOST_TOLD = 20                         # who can make a fault must not fill the journal with it
 
 
@@ -57,29 +56,23 @@ class Service:
             self._desk.take(message)
         elif isinstance(message, Open):
             self._desk = Desk(message, self._send)
-            self._loop.add_callback(self._open, message, self._desk)
+            self._open(message, self._desk)
 
-    async def _open(self, opened: Open, desk: Desk) -> None:
+    def _open(self, opened: Open, desk: Desk) -> None:
         house = House(opened, desk, self.log)
         application = Application(
             routes(house), default_handler_class=Elsewhere, default_handler_args={"house": house},
             log_function=lambda handler: None,
         )  # fmt: skip
         house.sockets = Sockets(application)
-        self._loop.add_callback(house.sockets.watch)
-        said = ""
-        while True:
-            try:
-                listening, address = bound(opened.host, opened.port)
-            except Unusable as error:
-                if str(error) != said:
-                    said = str(error)
-                    self._send(Opened("", said))
-                await gen.sleep(BIND_AGAIN_S)
-                continue
-            house.sockets.add_sockets(listening)
-            self._send(Opened(address))
+        try:
+            listening, address = bound(opened.host, opened.port)
+        except Unusable as error:
+            self._send(Opened("", str(error)))     # whoever started this process decides when to try again
             return
+        house.sockets.add_sockets(listening)
+        self._loop.add_callback(house.sockets.watch)
+        self._send(Opened(address))
 
     async def _live(self) -> None:
         # No PeriodicCallback: it goes by the wall clock, and waits for an hour if that is set back by one.

@@ -54,6 +54,13 @@ def test_boards_are_told_the_plan_the_status_and_each_record_as_it_is_written(tm
     linked.stage.match.record.close()
 
 
+def test_boards_are_told_no_name_of_a_person(tmp_path):
+    linked = Linked(tmp_path)
+    linked.link.show(msgspec.structs.replace(linked.desk.status, named="Crew A: driver Zebulonia"))
+    assert len(linked.told(Show)) == 1
+    assert b"Zebulonia" not in msgspec.json.encode(linked.service.newest.said)
+
+
 def test_a_piece_that_is_sent_again_with_other_words_is_the_same_run(tmp_path):
     linked = Linked(tmp_path)
     linked.link.play()

@@ -24,12 +24,11 @@ def round_card(
     rest_ns: int,
     own: OwnLimit | None,
     battery_key: str,
-    named: str,
     coach: str,
 ) -> Iterator[str]:
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
-    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``named`` the crew's people,
-    ``coach`` what the coach is to do, or an empty text."""
+    own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``coach`` what
+    the coach is to do, or an empty text."""
     had = (
         tr("battery had {rounds}", rounds=rounds_text(session.on_battery))
         if session.on_battery and drill.place == "field"
@@ -42,8 +41,6 @@ def round_card(
         tr("crew {crew}", crew=session.crew),
         *told,
     )
-    if named:
-        yield tr("Crew {crew}: {named}", crew=session.crew, named=named)
     if is_past:
         yield (
             had.capitalize()

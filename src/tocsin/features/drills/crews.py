@@ -11,6 +11,7 @@ from tocsin.analysis.rounds.variation import Condition, conditions
 from tocsin.features.records.round_files import Session
 from tocsin.model.drill import CREWS, Drill
 from tocsin.runner.options import Roster
+from tocsin.translation import tr
 
 
 class Crews:
@@ -39,9 +40,10 @@ class Crews:
 
     @property
     def named(self) -> str:
-        """Who is in the crew that is on, by the names that this laptop knows; or nothing."""
+        """A line that says who is in the crew that is on, by the names that this laptop knows; or nothing."""
         known = ((role, self._names.get(key, "")) for role, key in self.people.items())
-        return ", ".join(f"{role} {name}" for role, name in known if name)
+        named = ", ".join(f"{role} {name}" for role, name in known if name)
+        return tr("Crew {crew}: {named}", crew=self._session.crew, named=named) if named else ""
 
     @property
     def unnamed(self) -> bool:

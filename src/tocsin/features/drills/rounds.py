@@ -59,8 +59,8 @@ class Rounds(Programme):
         closing: Sentence | None = None,
     ) -> None:
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
-        of the last of them, ``answers`` what was answered tonight, ``names`` people's by key. Who leaves
-        a drill that ``pauses`` goes on later. ``closing`` gives what the evening came to."""
+        of the last of them, ``answers`` what was answered tonight, ``names`` people's by key. A drill that ``pauses``
+        is left to go on later. ``closing`` gives what the evening came to."""
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks, self.keeps_out = found.drill.marks, found.drill.place == "field"
@@ -144,15 +144,15 @@ class Rounds(Programme):
         """Return what the crew must know before the round, without the surprises."""
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *cautions(self._drill))
-        rest_ns = max(0, (self._rested_ns or 0) - now_ns)
-        crew = self.session.crew
-        card = round_card(
-            self._condition, self._drill, self.session, rest_ns, self._own, self._battery_key, self._crews.named,
-            self._coach,
-        )  # fmt: skip
-        first = self._rested_ns is None and not self._said.asks          # whoever was asked has read it
-        safely = cautions(self._drill) if first else ()
-        return (*card, *safely, *self._reports.series_rows(crew, self._left(crew)))
+        rest_ns, key = max(0, (self._rested_ns or 0) - now_ns), self._battery_key
+        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, key, self._coach)
+        safely = () if self._said.asks or self._rested_ns is not None else cautions(self._drill)      # else it was read
+        return (*card, *safely, *self._reports.series_rows(self.session.crew, self._left(self.session.crew)))
+
+    @property
+    def named(self) -> str:
+        """Who is in the crew that plays the round, as a line of its card."""
+        return "" if self._step is DrillStep.QUESTIONS else self._crews.named
 
     @property
     def shows(self) -> tuple[Shown, ...]:

@@ -72,7 +72,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     may be seen, and ``sign`` what stands in place of the clock where it may not, the largest line first.
     ``keys`` are all that mean something now, those that are needed most first; with ``all_keys`` all of them are shown.
     ``scribe`` are the keys of a scribe's marks, which stand large on the screen.
-    ``names_plan``: the plan's name is no secret.
+    ``names_plan``: the plan's name is no secret. ``named`` is a line of the card with people: no board gets it.
     """
 
     phase: Phase
@@ -97,6 +97,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     picture: RoundPicture | None = None
     video: str = ""                # of a result that cannot be told: how a video tells it
     card: tuple[str, ...] = ()
+    named: str = ""
     ask: str = ""
     clear_until_ns: int | None = None      # until when somebody's word that the field is clear holds
     keeps_out: bool = False                # whether people stay outside after the end

@@ -268,7 +268,7 @@ class ViewModelMaker:
             result=status.result,
             picture=status.picture,
             video=status.video,
-            card=status.card if status.phase in ("standby", "scrapped") else (),
+            card=_card(status),
             facts=tuple(self._facts(status)),
             devices=status.devices,
             keys=_shown_keys(status),
@@ -318,6 +318,13 @@ def _alarms(status: Status) -> Iterator[Alarm]:
     for fact in status.devices:
         if fact.state in ("lost", "failed"):
             yield Alarm(what=f"{fact.subject} {fact.condition}".upper(), fix=fact.text)
+
+
+def _card(status: Status) -> tuple[str, ...]:
+    """Return what comes next, with its people behind the first line, which says what it is."""
+    if status.phase not in ("standby", "scrapped"):
+        return ()
+    return (*status.card[:1], *filter(None, [status.named]), *status.card[1:])
 
 
 def _sign(status: Status) -> tuple[str, ...]:

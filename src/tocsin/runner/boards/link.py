@@ -76,9 +76,10 @@ class BoardLink:
             self._append(written)
 
     def show(self, status: Status) -> None:
-        """Show a run's status, and what may be wished."""
+        """Show a run's status without people's names, and what may be wished."""
         if self._service.on:
-            self._service.send(Show(run=self._stage.wire_run, status=status, can=self._can()))
+            nameless = msgspec.structs.replace(status, named="")
+            self._service.send(Show(run=self._stage.wire_run, status=nameless, can=self._can()))
 
     def turn(self, now_ns: int) -> None:
         """Take what boards said, answer it, and see whether the service lives."""
