@@ -80,6 +80,12 @@ def counted_marks(marks: Sequence[Mark]) -> tuple[Mark, ...]:
     return tuple(one.mark for one in counted(marks))
 
 
+def is_again(marks: Sequence[Mark]) -> bool:
+    """Return whether the last of these marks says what another scribe has said."""
+    last = len(marks) - 1
+    return any(last in one.places and len(one.places) > 1 for one in counted(marks))
+
+
 def statement(mark: Mark) -> tuple[str, str]:
     """Return what a mark is about: its label, of home, half and none the first, and whose it was."""
     return STATES[0] if mark.label in STATES else mark.label, "us" if mark.by == "" else mark.by

@@ -17,6 +17,7 @@ STATES = ("home", "home_half", "home_none")          # of these a robot has one 
 # Where a mark that was added to a run that had ended came from; one by a key names the key.
 VIDEO, LATER, OBSERVED = "video", "later", "observed"
 KEYS = "keys"                          # the scribe at the laptop: all its keys, and the buttons of its pads
+PROGRAM = "program"                    # where a mark of another program came from
 _BOARD = re.compile(r"board ([1-9][0-9]{0,5})")
 
 
@@ -27,8 +28,8 @@ class Mark(msgspec.Struct, frozen=True, kw_only=True):
     (also when empty), partner, opponent. ``takes_back`` is the place, from 0, among a run's marks of the mark that it
     withdraws. ``open`` is a span whose end nobody noted: its key went down and never came up (``end_ns`` is then None).
     ``error_ns`` is the error of its times, if it is known (a video) and not the scribe's usual one. ``source`` says
-    where it came from: a key or button, a board, ``LATER``, ``VIDEO``, ``OBSERVED``. ``pointlike`` is a mark by a key
-    that reports no key up, as a terminal's: its end is unknown.
+    where it came from: a key or button, a board or program, ``LATER``, ``VIDEO``, ``OBSERVED``. ``pointlike`` is a mark
+    by a key that reports no key up, as a terminal's: its end is unknown.
     """
 
     label: str
@@ -74,6 +75,15 @@ def standing(marks: Sequence[M]) -> tuple[M, ...]:
     return tuple(marks[place] for place in standing_places(marks))
 
 
+def key_source(key: str) -> str:
+    """Return the source of what comes from a key or a pad's button.
+
+    >>> key_source("7"), key_source("pad.driver.6")
+    ('key 7', 'key pad.driver.6')
+    """
+    return f"key {key}"
+
+
 def board_source(number: int) -> str:
     """Return the source of what comes from a board.
 
@@ -93,10 +103,16 @@ def board_number(source: str) -> int | None:
     return int(found[1]) if found else None
 
 
+def places_of(marks: Sequence[Mark], source: str) -> tuple[int, ...]:
+    """Return the places of the valid marks that the scribe behind a source noted."""
+    return tuple(place for place in standing_places(marks) if scribe_of(marks[place].source) == scribe_of(source))
+
+
 def scribe_of(source: str) -> str:
-    """Return the scribe behind a source: each board is one, as a video is; all keys and buttons are one, ``KEYS``.
+    """Return the scribe behind a source: each board is one, as a video is, and other programs are one; all keys and
+    buttons are one, ``KEYS``.
 
     >>> [scribe_of(source) for source in ("board 2", "key 7", "key pad.driver.6", "video")]
     ['board 2', 'keys', 'keys', 'video']
     """
-    return source if source in (VIDEO, LATER, OBSERVED) or board_number(source) else KEYS
+    return source if source in (VIDEO, LATER, OBSERVED, PROGRAM) or board_number(source) else KEYS

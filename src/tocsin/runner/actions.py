@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from tocsin.model.display.status import DeviceFact
+from tocsin.model.mark import KEYS, key_source, scribe_of
 from tocsin.runner.display_entry import ENTRY_PHASES, TWICE_NS
 from tocsin.runner.keymap import readable
 from tocsin.runner.match.match import NUDGE_NS
@@ -115,13 +116,14 @@ class Actions:
     def release_all(self, now_ns: int) -> None:
         """Note marks whose keys are still down at the end of the run, without an end."""
         for key, (begin_ns, label) in self._held_down.items():
-            self._stage.match.left_open(now_ns, label, begin_ns, tr("key {key}", key=key))
+            self._stage.match.left_open(now_ns, label, begin_ns, key_source(key))
         self._held_down.clear()
 
     def _mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, key: str) -> Outcome:
-        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, tr("key {key}", key=key))
+        return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, key_source(key))
 
     def _do(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
+        self._stage.asked_by = key_source(key)
         own = self._programme.act(action, self._stage, now_ns)
         if own is not None:
             return own
@@ -162,10 +164,7 @@ class Actions:
             case "display":
                 return self._open_entry(key, at_ns, now_ns)
             case "undo":
-                return (
-                    match.take_back_reading(now_ns)
-                    or self._scribe.undo(match, now_ns, tr("key of {action}", action=action))
-                )
+                return self._undo(now_ns, self._stage.asked_by)
             case "call":
                 return match.call(now_ns, what)
             case "plan":
@@ -180,6 +179,12 @@ class Actions:
             case "mute" | "louder" | "softer":
                 self._stage.command(verb, "sound")
         return Done()
+
+    def _undo(self, now_ns: int, source: str) -> Outcome:
+        """Take back what this scribe did last; the display is typed at the laptop alone."""
+        match = self._stage.match
+        typed = match.take_back_reading(now_ns) if scribe_of(source) == KEYS else None
+        return typed or self._scribe.undo(match, now_ns, source)
 
     def _open_entry(self, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Let the display's time be typed, by the second press; a finger that slips would take a scribe's keys."""

@@ -123,7 +123,7 @@ class Stage:
     program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before,
     ``summed_up`` how its devices did. Until ``all_keys_until_ns`` all keys are shown. ``display_entry`` takes the
     official display's time. ``boards`` are phones and programs that see the run, ``heard`` is called with each record
-    of the present run as it is written.
+    of the present run as it is written. ``asked_by`` is the source of what is carried out: a key, or a board.
     """
 
     def __init__(
@@ -155,6 +155,7 @@ class Stage:
         self.all_keys_until_ns = 0
         self.outside_read = 0          # the run after whose end somebody has read that people stay outside
         self.display_entry = DisplayEntry()
+        self.asked_by = ""
         self.run_no = 1
         self._first_run = _first_run(past, now_ns)
         self.plan_no = plan_no

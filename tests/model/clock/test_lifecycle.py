@@ -312,6 +312,13 @@ class TestHold:
         life.nudge(at(139), S)
         assert life.resume(at(170)).states == ("over",)
 
+    def test_what_another_scribe_has_noted_moves_nothing(self) -> None:
+        life = started(MARKED, at_s=60)
+        life.mark(at(60), "swap", at(60))
+        before = life.origins
+        assert life.mark(at(61), "swap", at(60.4), again=True).refused == ""
+        assert life.origins == before
+
     def test_a_mark_while_held_falls_on_the_moment_of_the_hold(self) -> None:
         life = started(MARKED, at_s=60)
         life.hold(at(60))

@@ -2,7 +2,9 @@
 
 import pytest
 
+from tests.support.model.lifecycle_games import MARKED
 from tocsin.config.load import load
+from tocsin.journal import records
 from tocsin.journal.records import marks_of
 from tocsin.model.mark import standing
 from tocsin.model.rig import Start
@@ -30,8 +32,13 @@ def at(seconds):
     return BEGIN_NS + round((60 + seconds) * NS_PER_S)
 
 
-def pressed(scribe, match, label, begin_s, end_s):
-    return scribe.mark(match, at(end_s), label, at(begin_s), at(end_s), "key")
+def pressed(scribe, match, label, begin_s, end_s, source="key"):
+    return scribe.mark(match, at(end_s), label, at(begin_s), at(end_s), source)
+
+
+def held(match):
+    """Return what stands: what was said, and where that came from."""
+    return [(mark.label, mark.source) for mark in standing(marks_of(match.record.kept))]
 
 
 @pytest.mark.parametrize(
@@ -95,3 +102,71 @@ def test_a_mark_behind_the_end_is_taken_and_said_to_lie_there(match, after_s, to
 def test_mark_that_does_not_apply_is_refused(match):
     match.scrap(at(0))
     assert isinstance(pressed(Scribe(), match, "contact", 1, 1), Refused)
+
+
+def test_two_who_each_tap_home_once_have_said_home(match):
+    scribe = Scribe()
+    for source, at_s in (("key 9", 0), ("board 1", 0.4), ("board 2", 0.7)):
+        assert pressed(scribe, match, "home", at_s, at_s, source).told == "home noted"
+    assert held(match) == [("home", "key 9"), ("home", "board 1"), ("home", "board 2")]
+
+
+def test_tapping_on_takes_the_place_of_ones_own_mark_alone(match):
+    scribe = Scribe()
+    pressed(scribe, match, "home", 0, 0, "board 1")
+    pressed(scribe, match, "home", 0.3, 0.3, "key 9")
+    assert pressed(scribe, match, "home", 0.8, 0.8, "board 1").told == "home half noted"
+    assert pressed(scribe, match, "home", 1.2, 1.2, "key pad.coach.2").told == "home half noted", "the laptop is one"
+    assert held(match) == [("home_half", "board 1"), ("home_half", "key pad.coach.2")]
+
+
+def test_taps_that_come_over_the_air_in_another_order_say_the_same(match):
+    scribe = Scribe()
+    for at_s in (0.5, 0):
+        scribe.mark(match, at(1), "home", at(at_s), at(at_s), "board 1")
+    assert held(match) == [("home_half", "board 1")]
+
+
+def test_each_takes_back_their_own_newest_mark(match):
+    scribe = Scribe()
+    for source, at_s in (("board 1", 0), ("key 7", 1), ("board 1", 2), ("board 2", 3)):
+        pressed(scribe, match, "contact", at_s, at_s, source)
+    assert scribe.undo(match, at(4), "board 1").told == "undone: contact 74.0 s before the end"
+    assert scribe.undo(match, at(4), "key z").told == "undone: contact 75.0 s before the end"
+    assert scribe.undo(match, at(4), "key z") == Refused("you have no mark to take back; each takes back their own")
+    assert scribe.undo(match, at(4), "board 1").told == "undone: contact 76.0 s before the end"
+    assert held(match) == [("contact", "board 2")]
+    assert [mark.source for mark in marks_of(match.record.kept) if mark.takes_back is not None] == [
+        "board 1", "key z", "board 1"
+    ]  # fmt: skip
+
+
+def test_who_takes_home_back_says_home_anew_and_nobody_elses_taps_end(match):
+    scribe = Scribe()
+    for source in ("board 1", "board 2"):
+        pressed(scribe, match, "home", 0, 0, source)
+    scribe.undo(match, at(0.2), "board 1")
+    assert pressed(scribe, match, "home", 0.5, 0.5, "board 1").told == "home noted"
+    assert pressed(scribe, match, "home", 0.5, 0.5, "board 2").told == "home half noted"
+
+
+@pytest.mark.parametrize(
+    ("second", "origins"), [("board 1", 1), ("key 6", 2)], ids=["another scribe's", "the same scribe's"]
+)
+def test_a_window_begins_once_with_what_two_scribes_mark(tmp_path, second, origins):
+    record = RunRecord(tmp_path, Heading(options={}, label="", files=()))
+    match = Match(MARKED, Start(by="countdown"), Point(MATCH, 0), 1.0, record)
+    match.press_start(BEGIN_NS, BEGIN_NS)
+    scribe = Scribe()
+    for source, at_s in (("key 5", 0), (second, 0.4)):
+        pressed(scribe, match, "swap", at_s, at_s, source)
+    assert _begins_ns(match) == [at(0), at(0.4)][:origins]
+    pressed(scribe, match, "swap", 20, 20, second)
+    assert _begins_ns(match) == [*[at(0), at(0.4)][:origins], at(20)]
+
+
+def _begins_ns(match):
+    """Return when the marks came with which windows begin."""
+    found = {one.instance: one.origin_ns for one in match.record.kept
+             if isinstance(one, records.OriginRecord) and one.anchor == "mark.swap"}  # fmt: skip
+    return [found[instance] for instance in sorted(found)]

@@ -297,7 +297,7 @@ class Rounds(Programme):
 
     def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""
-        return take_back(stage.last_folder, stage.match.timeline, self._judge_again(stage), "round")
+        return take_back(stage, self._judge_again(stage), "round")
 
     def _judge_again(self, stage: Stage) -> Judge:
         return lambda run: self._reports.judge_again(run, stage.match.timeline, self._played)

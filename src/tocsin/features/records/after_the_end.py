@@ -6,28 +6,29 @@ from pathlib import Path
 from tocsin.errors import JournalError
 from tocsin.features.records.round_files import note_watched, take_back_newest
 from tocsin.journal import records
-from tocsin.model.timeline.timeline import Timeline
-from tocsin.runner.match.scribe import took_back
+from tocsin.runner.match.scribe import nothing_to_take_back, took_back
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.stage import Stage
 from tocsin.translation import tr
 
 Judge = Callable[[Sequence[records.Record]], None]
 """Takes a run's records as they are now, to judge it anew."""
 
 
-def take_back(folder: Path | None, timeline: Timeline, judge: Judge, what: str) -> Outcome:
-    """Take the newest mark of a run that has ended back, and judge it anew; ``what`` it is, as people call it."""
+def take_back(stage: Stage, judge: Judge, what: str) -> Outcome:
+    """Take the newest mark of who asks back, in the run that has ended on this stage, and judge it anew; ``what`` it
+    is, as people call it."""
+    folder = stage.last_folder
     if folder is None:
         return Refused(tr("the {what} has no journal", what=what))
     try:
-        found = take_back_newest(folder)
+        mark, run = take_back_newest(folder, stage.asked_by)
     except JournalError as error:
         return Refused(str(error))
-    if found is None:
-        return Refused(tr("there is no mark to take back"))
-    mark, run = found
+    if mark is None:
+        return Refused(nothing_to_take_back(records.marks_of(run)))
     judge(run)
-    return Done(took_back(mark, timeline, run))
+    return Done(took_back(mark, stage.match.timeline, run))
 
 
 def say_watched(folder: Path | None, now_ns: int, judge: Judge) -> Outcome:

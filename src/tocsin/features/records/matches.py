@@ -106,7 +106,7 @@ class Matches(Programme):
                 self._details = not self._details
                 return Done()
             case "undo":
-                return take_back(stage.last_folder, stage.match.timeline, judge, "match")
+                return take_back(stage, judge, "match")
             case "yes":
                 return Done() if report.watched else say_watched(stage.last_folder, now_ns, judge)
         return super().act(action, stage, now_ns)

@@ -14,7 +14,7 @@ from tocsin.journal.past import workers_of
 from tocsin.journal.reader import Journal, OnBroken, all_runs, read, reckoning
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.drill import CREWS
-from tocsin.model.mark import standing_places
+from tocsin.model.mark import places_of
 from tocsin.runner.options import ROUND, Roster, RunOptions, options_of
 from tocsin.translation import tr
 
@@ -129,17 +129,17 @@ def note_watched(folder: Path, now_ns: int) -> tuple[records.Record, ...]:
     return (*run, note)
 
 
-def take_back_newest(folder: Path) -> tuple[records.MarkRecord, tuple[records.Record, ...]] | None:
-    """Take the newest mark that holds of a run that has ended back; return it and the run's records then, or None if
-    there is no such mark. Raises JournalError."""
+def take_back_newest(folder: Path, source: str) -> tuple[records.MarkRecord | None, tuple[records.Record, ...]]:
+    """Take the newest mark that holds of a run that has ended back, of the scribe behind ``source``; return it, None if
+    there is no such mark, and the run's records then. Raises JournalError."""
     run = read(folder).records
     marks = records.marks_of(run)
-    places = standing_places(marks)
+    places = places_of(marks, source)
     if not places:
-        return None
+        return None, run
     now_ns = monotime.now_ns()
     back = records.MarkRecord(
-        at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source="result", takes_back=places[-1]
+        at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source=source, takes_back=places[-1]
     )
     _append(folder, back)
     return marks[places[-1]], (*run, back)

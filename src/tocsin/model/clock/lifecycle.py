@@ -249,11 +249,12 @@ class Lifecycle:
         self._variant = variant
         return self._settled("choose", now_ns)
 
-    def mark(self, now_ns: int, label: str, at_ns: int) -> Transition:
-        """Note a mark made at ``at_ns``. It sets an origin only if a window or a firing hangs on it."""
+    def mark(self, now_ns: int, label: str, at_ns: int, *, again: bool = False) -> Transition:
+        """Note a mark made at ``at_ns``. It sets an origin only if a window or a firing hangs on it, and not ``again``
+        for what another scribe has noted."""
         if why := self._why_not("mark", now_ns):
             return self._refused("mark", why)
-        if f"{MARK}{label}" in self._points:
+        if f"{MARK}{label}" in self._points and not again:
             self._origins.set(f"{MARK}{label}", min(at_ns, self._held_ns or at_ns), now_ns)
         return self._settled("mark", now_ns)
 

@@ -6,7 +6,7 @@ from tocsin.journal import records
 from tocsin.model.clock.officials import Official, behind_ns
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.sync import FAR_NS, Sync
-from tocsin.model.mark import standing_places
+from tocsin.model.mark import KEYS, places_of
 from tocsin.model.timeline.shown import changes_to, shown_text
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
@@ -50,10 +50,10 @@ class DisplayReadings:
 
     def undone(self, now_ns: int, kept: list[records.Record]) -> _Before | None:
         """Return what was before the newest reading, once, if that is what a person takes back now: it is no older than
-        ``UNDO_NS``, and no mark that stands is newer."""
+        ``UNDO_NS``, and no mark by a key that stands is newer."""
         before, self._before = self._before, None
         marks = records.marks_of(kept)
-        newest_ns = max((marks[place].at_ns for place in standing_places(marks)), default=0)
+        newest_ns = max((marks[place].at_ns for place in places_of(marks, KEYS)), default=0)
         if before is None or now_ns - before.at_ns > UNDO_NS:
             return None
         if newest_ns > before.at_ns:

@@ -10,6 +10,7 @@ from tocsin.model.clock.lifecycle import Lifecycle, Transition
 from tocsin.model.clock.officials import behind_ns, coming, nearest, officials_of
 from tocsin.model.clock.origins import CALL, Origin
 from tocsin.model.clock.sync import Sync
+from tocsin.model.counted import is_again
 from tocsin.model.mark import whose
 from tocsin.model.rig import Start
 from tocsin.model.timeline.shown import shown_text
@@ -242,17 +243,15 @@ class Match:
         """Begin the period that waits for a person."""
         if refused := self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns)):
             return refused
-        self._sync, self.early_ms = Sync.begun(self._start), 0
-        self._nudged_ns = 0
+        self._sync, self.early_ms, self._nudged_ns = Sync.begun(self._start), 0, 0
         self._note_origins(now_ns, "begin")
         return Done()
 
     def next_variant(self, now_ns: int) -> Outcome:
         """Choose the next variant."""
-        variants = self.timeline.variants
+        variants, current = self.timeline.variants, self.lifecycle.variant
         if not variants:
             return Refused(tr("this game has no variants"))
-        current = self.lifecycle.variant
         place = variants.index(current) + 1 if current in variants else 0
         return self._outcome(now_ns, self.lifecycle.choose(now_ns, variants[place % len(variants)]))
 
@@ -271,16 +270,17 @@ class Match:
     def mark(
         self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False
     ) -> Outcome:
-        """Note what a person saw, from key down to key up; a window may begin with it."""
+        """Note what a person saw, from key down to key up; a window may begin with it, unless another scribe's did."""
         label, by = whose(name)
-        if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns)):
-            return refused
-        self._note_origins(now_ns, "mark", f"mark.{label}")
-        self.record.add(
-            records.MarkRecord(
-                at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source, pointlike=pointlike
-            )
+        noted = records.MarkRecord(
+            at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source, pointlike=pointlike
         )
+        again = is_again([*records.marks_of(self.record.kept), noted])
+        if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns, again=again)):
+            return refused
+        if not again:
+            self._note_origins(now_ns, "mark", f"mark.{label}")
+        self.record.add(noted)
         return Done()
 
     def behind_end_ns(self, at_ns: int) -> int:
