@@ -40,6 +40,17 @@ def message_of(decoder: msgspec.json.Decoder[T], line: bytes) -> T:
         raise MessageError(str(error)) from error
 
 
+def own_streams() -> tuple[int, int]:
+    """Return descriptors of standard input and output that are this process's messages alone. From now on what
+    libraries and packages print goes to standard error, and who reads standard input finds it at its end."""
+    stdin, stdout = os.dup(0), os.dup(1)
+    nothing = os.open(os.devnull, os.O_RDONLY)
+    os.dup2(nothing, 0)
+    os.close(nothing)
+    os.dup2(2, 1)
+    return stdin, stdout
+
+
 class LineReader:
     """Reads lines from a file descriptor in a thread and hands each to ``on_line``; at the end calls ``on_end``."""
 

@@ -82,6 +82,10 @@ class Channel(ABC):
         """Stop motors and sound, turn the strip black, take cues off the screen; end every shot. Return False if a
         device of the rig cannot be reached: a caller that may have left it running tries again."""
 
+    def take_over(self, now_ns: int) -> None:
+        """Make safe what an earlier worker may have left driven; called once, after ``open``."""
+        self.make_safe(now_ns)
+
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Get ready for a shot that is due within about 100 ms. If origins change, no fire follows."""
 

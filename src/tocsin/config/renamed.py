@@ -72,7 +72,7 @@ def protocol_note(parsed: Parsed) -> str:
     """Return what to know of a rig that names no protocol for a strip that nobody confirmed: it was another one before.
     An empty text for any other file."""
     light = parsed.table.light if isinstance(parsed.table, RigFile) else None
-    if light is None or "protocol" in parsed.document.data.get("light", {}) or light.confirmed:
+    if light is None or light.device or "protocol" in parsed.document.data.get("light", {}) or light.confirmed:
         return ""
     return tr(
         "{name}, line {line}: [light] names no protocol, so the strip is sent TPM2. Earlier versions sent Adalight: "
@@ -90,7 +90,7 @@ def protocol_notes(files: Iterable[Named]) -> Iterator[str]:
 
 
 def _is_of_before(light: LightDevice) -> bool:
-    return light.protocol is None and bool(light.confirmed)
+    return light.protocol is None and not light.device and bool(light.confirmed)
 
 
 def _forms(data: Mapping[str, Any]) -> Iterator[tuple[Path, str, str]]:

@@ -40,7 +40,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
     records.Header: {
         "at_ns": S, "format": S, "wall": S, "boot": S, "versions": S, "options": OPTIONS, "label": "label",
         "files": records.FileRecord, "timeline": timeline.Timeline, "workers": records.Worker,
-        "utc_offset_s": S,
+        "utc_offset_s": S, "packages": S,
     },
     records.FileRecord: {"name": "path", "sha256": S, "text": "file"},
     records.Worker: dict.fromkeys(("channel", "pid", "started_s"), S),

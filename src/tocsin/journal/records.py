@@ -123,7 +123,8 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
 class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="header"):
     """First record: everything that is needed to play the run again. ``wall`` is RFC 3339 in UTC; ``boot`` tells one
     start of the machine from another, since ``at_ns`` is only valid within one. ``utc_offset_s`` is how far the time of
-    day where the run was played was ahead of UTC."""
+    day where the run was played was ahead of UTC; ``packages`` are package and version of each device that the rig
+    names, by its name."""
 
     at_ns: Ns
     format: str = FORMAT
@@ -136,6 +137,7 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
     timeline: Timeline | None = None
     workers: tuple[Worker, ...] = ()
     utc_offset_s: UtcOffset | None = None          # extra
+    packages: dict[str, str] = {}                  # extra
 
 
 class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):

@@ -1,10 +1,12 @@
-"""Check the strip's budgets: current, time on the wire, frames a second. They need a rig."""
+"""Check the strip's budgets: current, time on the wire, frames a second; and whether a named device is there at all.
+They need a rig."""
 
 from collections.abc import Iterator
 
 from tocsin.lint.finding import Finding
 from tocsin.lint.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
 from tocsin.lint.subject import Devices, Subject
+from tocsin.model.diagnostics import Path
 from tocsin.model.pattern import STANDING, LightPattern
 from tocsin.model.rig import Light, Rig
 from tocsin.translation import tr
@@ -47,6 +49,16 @@ def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
         }  # fmt: skip
         path = ("light", "latency_ms" if light.latency_ns else "leds")
         yield Finding(code="slow_wire", level="warning", file="rig", path=path, facts=facts)
+
+
+def named_devices(rig: Rig, devices: Devices) -> Iterator[Finding]:
+    """Yield the devices that a rig names and no package of this laptop brings."""
+    named: list[tuple[Path, str]] = [(("pad", slot, "device"), pad.device) for slot, pad in enumerate(rig.pads)]
+    named.append((("light", "device"), rig.light.device if rig.light is not None else ""))
+    for path, name in named:
+        if name and (how := devices.not_installed(name)):
+            facts = {"device": name, "how": how}
+            yield Finding(code="device_not_installed", level="warning", file="rig", path=path, facts=facts)
 
 
 def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) -> Iterator[Finding]:

@@ -2,9 +2,34 @@
 
 from collections.abc import Iterator
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import Finding, Kind
 from tocsin.model.drill import OWN_ROUNDS, Drill
 from tocsin.translation import trn
+
+KINDS_OF_DRILLS: dict[str, Kind] = {
+    "never_counts": Kind(
+        ("warning",),
+        "No round of this drill counts: all are driven at half speed.",
+        "Such rounds are shown, but do not count for leads, limits or goals.",
+        "Drive fewer of them at half speed, such as: half_speed = {fewer}",
+        (limit.COUNTED,),
+    ),
+    "goal_beyond": Kind(
+        ("warning",),
+        "The goal needs {count} clean rounds, only {rounds} can count.",
+        "A goal that nobody can reach is no game.",
+        "Ask for {most} at most, or play more rounds at full speed.",
+        (limit.COUNTED,),
+    ),
+    "own_limit_idle": Kind(
+        ("warning",),
+        "The crew's own limit for the turn needs {count}, but only {rounds} can count.",
+        "So no round is judged by it.",
+        "Play more, such as: rounds = {least}",
+        (limit.OWN_LIMIT,),
+    ),
+}
 
 
 def inspect_drill(drill: Drill) -> tuple[Finding, ...]:

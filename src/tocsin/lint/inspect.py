@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from tocsin.lint.budgets import budgets, budgets_of_rig
+from tocsin.lint.budgets import budgets, budgets_of_rig, named_devices
 from tocsin.lint.clashes import clashes
 from tocsin.lint.colours import colours
 from tocsin.lint.finding import LEVELS, Finding
@@ -27,7 +27,7 @@ def inspect(subject: Subject) -> tuple[Finding, ...]:
 
 def inspect_rig(rig: Rig, devices: Devices) -> tuple[Finding, ...]:
     """Return the findings about a rig with any plan."""
-    return _distinct(budgets_of_rig(rig, devices))
+    return _distinct((*budgets_of_rig(rig, devices), *named_devices(rig, devices)))
 
 
 def _distinct(findings: Iterable[Finding]) -> tuple[Finding, ...]:

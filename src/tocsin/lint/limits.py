@@ -110,3 +110,6 @@ DIM_SHARE = Limit(0.1, "a strip that is dimmed to less than a tenth is hardly se
 USB_MA = Limit(500, "a USB 2 port gives 500 mA, one of USB 3 900 mA, the controller included", "vendors' guides")
 LATE_LIGHT_NS = Limit(45 * NS_PER_MS, "sound that is 45 ms early is noticed", "ITU-R BT.1359-1")
 FEWEST_FRAMES = Limit(10, "what moves needs 10 frames a second", PRACTICE)
+
+# --- devices of packages
+INSTALLED = Limit(0, "a device that a rig names comes with a package of this laptop", "Tocsin's own file format")

@@ -78,6 +78,9 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "more_than_usb": {"max_ma": "1500"},
     "never_counts": {"fewer": "4"},
     "goal_beyond": {"count": "8", "rounds": "6 rounds", "most": "6"},
+    "device_not_installed": {
+        "device": "dmxx", "how": tr('Write: device = "dmx" (installed are: {names}).', names="dmx (tocsin-dmx 1.0)"),
+    },
     "own_limit_idle": {"rounds": "4 rounds", "count": "5", "least": "8"},
 }  # fmt: skip
 

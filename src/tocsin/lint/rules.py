@@ -3,23 +3,10 @@
 ``{name}`` stands for a fact of the finding. Codes never change their meaning: programs read them.
 """
 
-from typing import NamedTuple
-
 from tocsin.lint import limits as limit
-from tocsin.lint.finding import Level
-from tocsin.lint.limits import Limit
+from tocsin.lint.drills import KINDS_OF_DRILLS
+from tocsin.lint.finding import Kind, Level
 from tocsin.translation import tr
-
-
-class Kind(NamedTuple):
-    """The texts of one code. ``levels`` are those that it may have, ``limits`` those that it is compared with."""
-
-    levels: tuple[Level, ...]
-    says: str
-    why: str
-    fix: str
-    limits: tuple[Limit, ...]
-
 
 _BAD: tuple[Level, ...] = ("error",)
 _WARN: tuple[Level, ...] = ("warning",)
@@ -367,33 +354,16 @@ _BUDGETS = {
         "Raise baud if the controller can, use fewer LEDs, or still patterns: plain, bands, apart.",
         (limit.FEWEST_FRAMES,),
     ),
-}
-
-_DRILLS = {
-    "never_counts": Kind(
+    "device_not_installed": Kind(
         _WARN,
-        "No round of this drill counts: all are driven at half speed.",
-        "Such rounds are shown, but do not count for leads, limits or goals.",
-        "Drive fewer of them at half speed, such as: half_speed = {fewer}",
-        (limit.COUNTED,),
-    ),
-    "goal_beyond": Kind(
-        _WARN,
-        "The goal needs {count} clean rounds, only {rounds} can count.",
-        "A goal that nobody can reach is no game.",
-        "Ask for {most} at most, or play more rounds at full speed.",
-        (limit.COUNTED,),
-    ),
-    "own_limit_idle": Kind(
-        _WARN,
-        "The crew's own limit for the turn needs {count}, but only {rounds} can count.",
-        "So no round is judged by it.",
-        "Play more, such as: rounds = {least}",
-        (limit.OWN_LIMIT,),
+        'No package on this laptop brings the device "{device}".',
+        "Without its package Tocsin plays as if it were not there.",
+        "{how}",
+        (limit.INSTALLED,),
     ),
 }
 
-_ALL = _FLASHING | _LEADS | _WORDS | _HANDS | _SENSES | _COLOURS | _CLASHES | _SOUNDS | _BUDGETS | _DRILLS
+_ALL = _FLASHING | _LEADS | _WORDS | _HANDS | _SENSES | _COLOURS | _CLASHES | _SOUNDS | _BUDGETS | KINDS_OF_DRILLS
 KINDS: dict[str, Kind] = {
     code: kind._replace(says=tr(kind.says), why=tr(kind.why), fix=tr(kind.fix)) for code, kind in _ALL.items()
 }

@@ -30,6 +30,7 @@ class Devices(NamedTuple):
     limited: Callable[[Sequence[Rgb], float, float], list[Rgb]]             # colours, brightness, most mA
     frame_wire_ns: Callable[[Light], int]
     frame_interval_ns: Callable[[Light], int]
+    not_installed: Callable[[str], str]           # of a named device: what to do, empty if a package brings it
 
 
 class MeasuredLead(NamedTuple):

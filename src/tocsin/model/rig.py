@@ -97,7 +97,8 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
 class Pad(msgspec.Struct, frozen=True, kw_only=True):
     """A role's pad: by USB ids, GUID, name, or order (from 1); all given keys must match. ``buttons`` maps a button
     number (as text) to an action of the keys, ``call.<cue>`` or ``mark.<label>``. ``confirmed`` is the day, in ISO
-    8601, on which a person last felt it."""
+    8601, on which a person last felt it. ``device`` names a shaker that an installed package brings, in place of all
+    that tells pads apart."""
 
     role: Role
     usb: str = ""
@@ -108,13 +109,16 @@ class Pad(msgspec.Struct, frozen=True, kw_only=True):
     latency_ns: int = 0
     buttons: dict[str, str] = {}
     confirmed: str = ""
+    device: str = ""
     hidapi: bool = False           # opt-in: other programs may lose this pad's input until it is switched off and on
 
 
 class Light(msgspec.Struct, frozen=True, kw_only=True):
     """The strip's controller: ``port`` "auto" looks it up by ``usb``; else a port (``serial_port.is_port``).
-    ``confirmed`` is the day on which a person last saw it."""
+    ``confirmed`` is the day on which a person last saw it. ``device`` names a strip that an installed package brings:
+    no port, protocol and baud then."""
 
+    device: str = ""
     port: str = "auto"
     usb: str = ""
     protocol: Protocol = "tpm2"

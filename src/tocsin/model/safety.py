@@ -280,6 +280,9 @@ class _LuminanceGuard:
         self._changes = changes
         self._dates: deque[int] = deque(maxlen=changes)
 
+    def spend(self, now_ns: int) -> None:
+        self._dates.extend([now_ns] * self._changes)
+
     def allows(self, now_ns: int, level: int) -> bool:
         if not self._swing.turn(level):
             return True
@@ -304,6 +307,9 @@ class _RedGuard:
         self._settled = BLACK
         self._changed_ns: int | None = None
         self._left_ns: int | None = None
+
+    def spend(self, now_ns: int) -> None:
+        self._changed_ns = self._left_ns = now_ns
 
     def allows(self, now_ns: int, colour: Rgb) -> bool:
         if not self._changes(colour):
@@ -369,6 +375,14 @@ class FlashGuard:
         chosen = [colour] * len(self._shown)
         self._take(now_ns, chosen)
         return list(chosen)
+
+    def spend(self, now_ns: int) -> None:
+        """Take it that as much has just flashed as is allowed, red too: somebody else lit these regions before, and
+        nobody knows how."""
+        for meter in (self._whole, *self._regions):
+            meter.spend(now_ns)
+        for red in self._reds:
+            red.spend(now_ns)
 
     def _take(self, now_ns: int, colours: Sequence[Rgb]) -> None:
         self._whole.take(now_ns, _mean([_level(colour) for colour in colours]))

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from tocsin.channels.installed import versions_of
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.journal.past import Past
@@ -248,6 +249,7 @@ class Stage:
         counted = rig.start.by == "count_in"
         timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
+            packages=versions_of(rig),
             options={
                 **msgspec.to_builtins(options, enc_hook=str), "plan_no": self.plan_no, **piece.facts,
                 **({WIRE_RUN: self.wire_run} if options.board else {}),

@@ -15,10 +15,11 @@ from types import FrameType
 
 from tocsin import monotime
 from tocsin.channels.device import Channel, Event, Shot, ShotResult
+from tocsin.channels.installed import PackageError
 from tocsin.model.clock.schedule import Order, Schedule
 from tocsin.model.plan import CHANNELS, ChannelName
 from tocsin.model.rig import Rig
-from tocsin.pipe import Inbox, LineWriter, MessageError
+from tocsin.pipe import Inbox, LineWriter, MessageError, own_streams
 from tocsin.speech.word_file import frames_in
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
@@ -116,7 +117,7 @@ class WorkerLoop:
         try:
             events = self._channel.open(monotime.now_ns())
             if self._owed:
-                self._channel.make_safe(monotime.now_ns())
+                self._channel.take_over(monotime.now_ns())
             self._bench.opened(self._channel, monotime.now_ns())
             self._tell(events)
             self._send(Opened(now_ns=monotime.now_ns()))
@@ -342,7 +343,8 @@ def main(arguments: Sequence[str]) -> int:
     if len(arguments) != 1 or arguments[0] not in CHANNELS:
         print(tr("usage: python -m tocsin.worker {channels}", channels="|".join(CHANNELS)), file=sys.stderr)
         return 2
-    inbox, writer = Inbox(0, "inbox"), LineWriter(1, "outbox")
+    stdin, stdout = own_streams()
+    inbox, writer = Inbox(stdin, "inbox"), LineWriter(stdout, "outbox")
     line = _first_line(inbox)
     if line is None:
         return 0
@@ -358,6 +360,11 @@ def main(arguments: Sequence[str]) -> int:
 
         signal.signal(signal.SIGTERM, on_signal)
         return 0 if worker.run() else UNSAFE
+    except PackageError as error:
+        # People read what failed and whose it is, the package's author the lines on stderr.
+        writer.send(encode(Event(kind="fault", at_ns=monotime.now_ns(), what=error.what, why=error.why)))
+        traceback.print_exception(error.__cause__)
+        return 70
     except Exception:
         # The conductor journals what stands on stderr as a fault and starts this worker again.
         traceback.print_exc()

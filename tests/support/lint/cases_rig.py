@@ -53,6 +53,10 @@ CASES = [
     Case("a_sign_of_life_may_be_missed",
          '[[cue]]\nid = "alive"\nat = "driver.begin+2s"\nrumble = "hello"\npriority = 3\n',
          rig=LACKING + "[screen]\n"),
+    Case("device_of_no_package", FULL,
+         rig=ALL.format(leds=30).replace('port = "COM3"', 'device = "no_rope"   #! device_not_installed')),
+    Case("shaker_of_no_package", FULL,
+         rig=ALL.format(leds=30).replace("order = 1", 'device = "no_belt"   #! device_not_installed')),
     # The rig's strength is multiplied with the pattern's: `short` has 0.9.
     Case("pad_strength_67", FULL, rig=ALL.format(leds=30).replace("order = 1", "order = 1\nstrength = 0.67")),
     Case("pad_strength_66", FULL,

@@ -11,7 +11,9 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, ShotResult
+from tocsin.channels.installed import Loaded, NotUsableError
 from tocsin.channels.light.forms import MOVING, colours_at
+from tocsin.channels.light.named import NamedStrip
 from tocsin.channels.light.port import ERRORS, PortError, StripPort, reason
 from tocsin.channels.light.protocol import encode, frame_interval_ns
 from tocsin.model.clock.schedule import Key
@@ -41,7 +43,7 @@ class _ReadyFrame(msgspec.Struct):
 
 
 class LightChannel(Channel):
-    """One strip on one port."""
+    """One strip on one port, or one that a package brings."""
 
     name = "light"
 
@@ -49,7 +51,9 @@ class LightChannel(Channel):
         super().__init__(rig)
         self._light = rig.light or Light()
         self._interval_ns = frame_interval_ns(self._light)
-        self._port: StripPort | None = None
+        self._has_strip = rig.light is not None
+        self._loaded: Loaded | None = None             # of a package
+        self._port: StripPort | NamedStrip | None = None
         self._told: DeviceState | None = None
         self._events: list[Event] = []
         self._patterns: dict[str, LightPattern] = {}
@@ -69,6 +73,13 @@ class LightChannel(Channel):
         """Open the port and wait until its board listens: up to 2.5 s on USB. A missing strip is "absent"."""
         if self.rig.light is None:
             return [Event(kind="device", at_ns=now_ns, state="absent", why=tr("the rig has no [light]"))]
+        if self._light.device:
+            try:
+                self._loaded = Loaded(self._light.device, "strip")
+            except NotUsableError as error:
+                self._has_strip = False                # no use in looking again: packages do not come by themselves
+                state: DeviceState = "absent" if error.absent else "failed"
+                return [Event(kind="device", at_ns=now_ns, state=state, name=self._light.device, why=str(error))]
         self._reopen(now_ns)
         while self._port is not None and self._told != "ready":
             now_ns = monotime.now_ns()
@@ -88,7 +99,13 @@ class LightChannel(Channel):
         self._ready = None
         self._test_until_ns = 0
         self._guard.force(now_ns)
-        return self._write(encode(self._light, self._guard.shown), now_ns) or self.rig.light is None
+        return self._write(encode(self._light, self._guard.shown), now_ns) or not self._has_strip
+
+    def take_over(self, now_ns: int) -> None:
+        """Turn the strip black. What an earlier worker showed in the last second is unknown: the guard takes it for as
+        much as is allowed, so that no row of crashes flashes either."""
+        self._guard.spend(now_ns)
+        self.make_safe(now_ns)
 
     def prepare(self, shot: Shot, now_ns: int) -> None:
         """Keep the wire free for a shot."""
@@ -132,7 +149,7 @@ class LightChannel(Channel):
 
     def tick(self, now_ns: int) -> Sequence[Event]:
         """Check the port; write the next frame if one is wanted and the wire is free."""
-        if self.rig.light is None:
+        if not self._has_strip:
             return []
         if self._port is None and now_ns >= self._retry_ns:
             self._reopen(now_ns)
@@ -154,14 +171,16 @@ class LightChannel(Channel):
 
     def close(self) -> None:
         """Make the strip black and close the port."""
-        if self._port is not None:
-            self.make_safe(monotime.now_ns())
-        if self._port is not None:
-            self._port.close()
-            self._port = None
+        try:
+            if self._port is not None:
+                self.make_safe(monotime.now_ns())
+        finally:
+            port, self._port = self._port, None
+            if port is not None:
+                port.close()
 
     @property
-    def _listening(self) -> StripPort | None:
+    def _listening(self) -> StripPort | NamedStrip | None:
         """The port, if its board takes frames."""
         return self._port if self._told == "ready" else None
 
@@ -246,7 +265,8 @@ class LightChannel(Channel):
         self._retry_ns = now_ns + self._pause_ns
         self._pause_ns = min(2 * self._pause_ns, LONGEST_RETRY_NS)
         try:
-            self._port = StripPort(self._light, now_ns)
+            opened = NamedStrip(self._loaded, self._light, now_ns) if self._loaded else StripPort(self._light, now_ns)
+            self._port = opened
         except PortError as error:
             if self._told is None:
                 self._tell("absent", str(error), now_ns)
@@ -278,9 +298,8 @@ class LightChannel(Channel):
 
     def _tell(self, state: DeviceState, why: str, now_ns: int) -> None:
         self._told = state
-        name = tr(
-            "{name}, {leds} LEDs", name=self._port.name if self._port else self._light.port, leds=self._light.leds,
-        )
+        wanted = self._loaded.title if self._loaded else self._light.port
+        name = tr("{name}, {leds} LEDs", name=self._port.name if self._port else wanted, leds=self._light.leds)
         self._events.append(Event(kind="device", at_ns=now_ns, state=state, name=name, why=why))
 
     def _take_events(self) -> list[Event]:

@@ -10,6 +10,7 @@ import serial
 from serial.tools import list_ports
 
 from tocsin.channels.holders import Holder, holders
+from tocsin.devices import DeviceLost
 from tocsin.model.rig import Light
 from tocsin.model.serial_port import AUTO, is_port, is_stand_in
 from tocsin.seam import bench_file
@@ -101,6 +102,8 @@ def usb_ids(port: Any) -> str:
 def reason(name: str, error: BaseException) -> str:
     """Return why a port failed, with the exact command that fixes it if there is one."""
     number = getattr(error, "errno", None)
+    if isinstance(error, DeviceLost):
+        return f"{name}: {error}"
     if number == errno.EACCES or "PermissionError" in str(error):
         if sys.platform == "linux":
             return tr("{name}: not permitted; `sudo usermod -aG dialout $USER`, then log in again", name=name)

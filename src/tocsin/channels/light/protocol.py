@@ -16,6 +16,8 @@ LATCH_NS = 280_000
 MA_A_COLOUR = 20.0
 # Interrupts are off while a small controller feeds its strip, and bytes that come meanwhile are lost: leave room.
 DUTY = 0.6
+# What a device of a package gets at most often: 40 frames a second.
+DEVICE_INTERVAL_NS = 25_000_000
 _HEADER_BYTES = {"adalight": 6, "tpm2": 5}     # all that is no colour
 
 
@@ -51,9 +53,11 @@ def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rg
 
 
 def encode(light: Light, colours: Sequence[Rgb]) -> bytes:
-    """Return a controller's frame bytes: dimmed, limited in current, in its colour order and protocol."""
+    """Return a controller's frame bytes: dimmed, limited in current, in its colour order and protocol; for a device of
+    a package the colours alone."""
     safe = limited(colours, light.brightness, light.max_ma)
-    return frame(light.protocol, [ordered(colour, light.order) for colour in safe])
+    pixels = [ordered(colour, light.order) for colour in safe]
+    return b"".join(pixels) if light.device else frame(light.protocol, pixels)
 
 
 def wire_ns(byte_count: int, baud: int) -> int:
@@ -62,7 +66,9 @@ def wire_ns(byte_count: int, baud: int) -> int:
 
 
 def frame_wire_ns(light: Light) -> int:
-    """Return how long one whole frame takes on the wire, in nanoseconds."""
+    """Return how long one whole frame takes on the wire, in nanoseconds; 0 for a device of a package: nobody knows."""
+    if light.device:
+        return 0
     return wire_ns(_HEADER_BYTES[light.protocol] + 3 * light.leds, light.baud)
 
 
@@ -74,4 +80,4 @@ def shown_after_ns(light: Light) -> int:
 
 def frame_interval_ns(light: Light) -> int:
     """Return the shortest interval between two frames that wire and strip allow, in nanoseconds."""
-    return int(shown_after_ns(light) / DUTY)
+    return DEVICE_INTERVAL_NS if light.device else int(shown_after_ns(light) / DUTY)

@@ -1,4 +1,5 @@
-"""Play cues on the motors of the pads that are plugged into this laptop, and read those pads' buttons.
+"""Play cues on the motors of the pads that are plugged into this laptop, or on what packages bring in their place; read
+those pads' buttons.
 
 A pad that comes (back) inside the interval of a cue with an ``until`` plays that cue's pattern once; of several cues
 the one of the highest priority. This channel keeps and plays such shots by itself; it tells the worker by the pad's
@@ -12,9 +13,10 @@ from typing import ClassVar
 
 from tocsin import monotime
 from tocsin.channels.device import Channel, DeviceState, Event, Shot, ShotResult
-from tocsin.channels.rumble.arbiter import Arbiter, Buzz, Call
+from tocsin.channels.rumble.arbiter import Arbiter, Buzz, Call, Stop
 from tocsin.channels.rumble.joysticks import Button, Joysticks
 from tocsin.channels.rumble.pads import FoundPad, bind, describe, listing
+from tocsin.channels.rumble.shakers import Shakers
 from tocsin.model.clock.schedule import Key
 from tocsin.model.pattern import Patterns, RumblePattern, RumbleStep
 from tocsin.model.plan import ChannelName, Role
@@ -71,6 +73,8 @@ class RumbleChannel(Channel):
         self._seats = [_Seat(pad) for pad in rig.pads]
         self._before: dict[int, FoundPad] = {}
         self._sdl: Joysticks | None = None
+        self._sdl_why = ""
+        self._shakers = Shakers(rig.pads)
         self._patterns: dict[str, RumblePattern] = {}
         self._live: dict[Key, Shot] = {}
         self._told: list[Event] = []
@@ -82,17 +86,17 @@ class RumbleChannel(Channel):
     # -- the hooks --------------------------------------------------------------------------------------------------
 
     def open(self, now_ns: int) -> list[Event]:
-        """Find the rig's pads; return their states and the channel's. SDL is not loaded for a rig without pads."""
+        """Find the rig's pads; return their states and the channel's. SDL is not loaded for a rig without pads of its
+        own."""
         if not self._seats:
             return [Event(kind="device", at_ns=now_ns, state="absent", why=tr("the rig names no pad: add a [[pad]]"))]
-        try:
-            self._sdl = Joysticks(hidapi=any(seat.pad.hidapi for seat in self._seats))
-            self._sdl.start()
-        except (RuntimeError, ImportError) as error:
-            self._sdl = None
-            why = tr("SDL's joysticks do not start: {error}", error=error)
-            return [Event(kind="device", at_ns=now_ns, state="failed", why=why)]
-        self._sdl.poll()
+        of_sdl = [seat for seat in self._seats if not seat.pad.device]
+        if of_sdl:
+            self._start_sdl()
+        if self._sdl_why and len(of_sdl) == len(self._seats):
+            return [Event(kind="device", at_ns=now_ns, state="failed", why=self._sdl_why)]
+        self._shakers.load()
+        self._shakers.look(now_ns)
         self._rebind(now_ns)
         return self._take_told()
 
@@ -105,14 +109,13 @@ class RumbleChannel(Channel):
         """Stop every motor, also one that an earlier process left running, and forget all shots; return False while no
         pad of the rig is there."""
         self._live.clear()
-        if self._sdl is None:
-            return not self._seats
         for seat in self._seats:
             seat.stop_when_found = seat.found is None
         for seat, found in self._plugged():
             self._stop_surely(seat, found)
-        self._sdl.pump()
-        return any(self._plugged())
+        if self._sdl is not None:
+            self._sdl.pump()
+        return not self._seats or any(self._plugged())
 
     def fire(self, shot: Shot, now_ns: int) -> ShotResult:
         """Begin a shot on all pads of its role; ``by`` names them.
@@ -161,12 +164,13 @@ class RumbleChannel(Channel):
 
     def tick(self, now_ns: int) -> Sequence[Event]:
         """Step the patterns, pump SDL, report buttons, and pads that came or went."""
-        if self._sdl is None:
+        if not self._known_channel:                    # no pad, or no software for any
             return []
         at_ns = now_ns
         for seat, found in self._plugged():
             _, at_ns = self._step(seat, found, at_ns)
-        buttons, changed = self._sdl.poll()
+        buttons, changed = self._sdl.poll() if self._sdl is not None else ([], False)
+        changed |= self._shakers.look(now_ns)
         for button in buttons:
             self._button(button, now_ns)
         self._live = {key: s for key, s in self._live.items() if s.end_ns is None or s.end_ns > now_ns}
@@ -180,6 +184,16 @@ class RumbleChannel(Channel):
         if self._sdl is not None:
             self._sdl.close()
             self._sdl = None
+
+    def _start_sdl(self) -> None:
+        try:
+            sdl = Joysticks(hidapi=any(seat.pad.hidapi for seat in self._seats))
+            sdl.start()
+        except (RuntimeError, ImportError) as error:
+            self._sdl_why = tr("SDL's joysticks do not start: {error}", error=error)
+            return
+        self._sdl = sdl
+        sdl.poll()
 
     # -- the motors -------------------------------------------------------------------------------------------------
 
@@ -216,6 +230,8 @@ class RumbleChannel(Channel):
         return ok, now_ns + took_ns
 
     def _call(self, found: FoundPad, call: Call) -> bool:
+        if found.device:
+            return self._shakers.make(found.device, call)
         assert self._sdl is not None  # a pad was found by it
         if isinstance(call, Buzz):
             return self._sdl.rumble(found.instance_id, call.strong, call.weak, call.ms)
@@ -228,8 +244,11 @@ class RumbleChannel(Channel):
         SDL sends nothing for a stop when it believes the motors off already (measured), as in a fresh process after
         one that was killed: there they are set to next to nothing first.
         """
-        assert self._sdl is not None  # a pad was found by it
         seat.arbiter.clear()
+        if found.device:
+            self._shakers.make(found.device, Stop())
+            return
+        assert self._sdl is not None  # a pad was found by it
         if not seat.touched:
             self._sdl.rumble(found.instance_id, _TOUCH, _TOUCH, _TOUCH_MS)
             seat.touched = True
@@ -239,19 +258,21 @@ class RumbleChannel(Channel):
         if not seat.refusal_told:
             seat.refusal_told = True
             what = tr("{name} ({role}) did not take the rumble", name=found.name, role=seat.pad.role)
-            self._told.append(Event(kind="fault", at_ns=now_ns, what=what, why=_refusal([found.name])))
+            why = self._shakers.why(found.device) if found.device else _refusal([found.name])
+            self._told.append(Event(kind="fault", at_ns=now_ns, what=what, why=why))
 
     # -- pads that come and go --------------------------------------------------------------------------------------
 
     def _rebind(self, now_ns: int) -> None:
         """Bind what is plugged in to the rig's entries; say what changed; let new pads catch up."""
-        assert self._sdl is not None  # only it finds pads
-        binding = bind(self.rig.pads, self._sdl.found, self._before)
+        binding = bind(self.rig.pads, self._sdl.found if self._sdl is not None else (), self._before)
         self._before |= binding.pads
-        self._sdl.keep({pad.instance_id for pad in binding.pads.values()})
+        if self._sdl is not None:
+            self._sdl.keep({pad.instance_id for pad in binding.pads.values()})
+        there = binding.pads | self._shakers.found
         caught_up: dict[Role, str] = {}
         for slot, seat in enumerate(self._seats):
-            found = binding.pads.get(slot)
+            found = there.get(slot)
             if found == seat.found:
                 continue
             seat.plug(found)
@@ -314,10 +335,14 @@ class RumbleChannel(Channel):
         self._ready, self._known_channel = bool(names), True
 
     def _fix(self, missing: Sequence[Pad], *, lost: bool) -> str:
+        named = [self._shakers.why(pad.device) for pad in missing if pad.device]
+        if len(named) == len(missing):
+            return "; ".join(named)
         if lost:
             return tr("unplugged: plug it in again")
-        assert self._sdl is not None  # only it finds pads
-        wanted = "; ".join(dict.fromkeys(map(describe, missing)))
+        if self._sdl is None:
+            return self._sdl_why
+        wanted = "; ".join(dict.fromkeys(describe(pad) for pad in missing if not pad.device))
         found = listing(self._sdl.found)
         return (
             tr("plug in {wanted}", wanted=wanted)

@@ -21,12 +21,14 @@ _ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
 class FoundPad(msgspec.Struct, frozen=True, kw_only=True):
-    """A plugged-in pad. ``instance_id`` changes with each plugging; ``number`` counts pads as they appeared, from 1."""
+    """A plugged-in pad. ``instance_id`` changes with each plugging; ``number`` counts pads as they appeared, from 1.
+    ``device`` is the name of a package's shaker, empty for a pad."""
 
     instance_id: int
     guid: str
     name: str
     number: int
+    device: str = ""
 
     @property
     def usb(self) -> str:
@@ -66,7 +68,8 @@ def guid_core(guid: str) -> str:
 def matches(pad: Pad, found: FoundPad) -> bool:
     """Return whether a plugged-in pad matches the rig entry, without regard to its order."""
     return (
-        (not pad.usb or pad.usb.lower() == found.usb)
+        not pad.device
+        and (not pad.usb or pad.usb.lower() == found.usb)
         and (not pad.guid or guid_core(pad.guid) == guid_core(found.guid))
         and (not pad.name or pad.name == found.name)
     )
@@ -126,6 +129,8 @@ def entry_of(pad: FoundPad, found: Sequence[FoundPad], role: Role) -> Pad:
 
 def describe(pad: Pad) -> str:
     """Return in words which pad a rig entry looks for."""
+    if pad.device:
+        return tr("device {name}", name=pad.device)
     parts = [f"{key} {value}" for key, value in (("usb", pad.usb), ("guid", pad.guid), ("name", pad.name)) if value]
     if pad.order is not None:
         which = _ORDINALS.get(pad.order, tr("{number}th", number=pad.order))

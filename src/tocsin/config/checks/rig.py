@@ -13,6 +13,10 @@ from tocsin.model.serial_port import AUTO
 from tocsin.model.spelling import only_reading, tidied
 from tocsin.translation import tr
 
+# What tells pads apart, or ports, says nothing beside the name of a package's device.
+_NOT_BESIDE_DEVICE = {
+    "pad": ("usb", "guid", "name", "order", "hidapi", "buttons"), "light": ("port", "usb", "protocol", "baud"),
+}
 _PLAN_KEYS = ("1", "2", "3")
 _MOST_BUTTONS = 64
 
@@ -23,7 +27,8 @@ def check_rig(document: Document, rig: Rig) -> None:
         _report(document, "realtime_beside_robot", ("priority",))
     _check_keys(document, rig)
     for index, pad in enumerate(rig.pads):
-        named = ("usb", "guid", "name", "order")
+        named = ("usb", "guid", "name", "order", "device")
+        _check_beside_device(document, ("pad", index), pad.device)
         if not any(getattr(pad, key) for key in named) and not _is_lost(document, ("pad", index), named):
             _report(document, "pad_names_nothing", ("pad", index))
         twins = [n for n in range(index) if _same_pad(rig, n, index)]
@@ -32,8 +37,11 @@ def check_rig(document: Document, rig: Rig) -> None:
             _report(document, "pad_twice", ("pad", index), first=str(first))
         for button, action in pad.buttons.items():
             _check_button(document, index, button, action)
-    was_lost = _is_lost(document, ("light",), ("port", "usb"))
-    if rig.light is not None and rig.light.port == AUTO and not rig.light.usb and not was_lost:
+    was_lost = _is_lost(document, ("light",), ("port", "usb", "device"))
+    if rig.light is None:
+        return
+    _check_beside_device(document, ("light",), rig.light.device)
+    if rig.light.port == AUTO and not (rig.light.usb or rig.light.device or was_lost):
         _report(document, "no_port_no_usb", ("light",))
 
 
@@ -155,9 +163,16 @@ def _check_button(document: Document, index: int, button: str, action: str) -> N
     _report(document, "button_action", path, text=action, known=known, likely=quoted(likely) if likely else "")
 
 
+def _check_beside_device(document: Document, table: Path, device: str) -> None:
+    for key in _NOT_BESIDE_DEVICE[str(table[0])] if device else ():
+        if document.original_path((*table, key)) in document.places.keys:
+            _report(document, "device_beside", (*table, key), key=key, device=device)
+
+
 def _same_pad(rig: Rig, one: int, other: int) -> bool:
     first, second = rig.pads[one], rig.pads[other]
-    return (first.usb, first.guid, first.name, first.order) == (second.usb, second.guid, second.name, second.order)
+    keys = ("usb", "guid", "name", "order", "device")
+    return all(getattr(first, key) == getattr(second, key) for key in keys)
 
 
 def _report(document: Document, code: str, path: Path, **facts: str) -> None:

@@ -11,7 +11,7 @@ from typing import Annotated
 from pydantic import AfterValidator, PlainValidator
 
 from tocsin.config.bundle import is_file_argument
-from tocsin.config.schema.values import Title, title
+from tocsin.config.schema.values import Title, text_of, title
 from tocsin.config.toml.phrases import mistake, quoted
 from tocsin.model.serial_port import AUTO, is_port, likely_port
 from tocsin.seam import bench_file
@@ -20,6 +20,8 @@ from tocsin.translation import tr
 LINK_AWAY = tr("it is a link that leads elsewhere")
 _LONGEST_REFERENCE = 250               # letters
 _LONGEST_NAME = 250                    # bytes of one name; systems end it at 255, and .toml may have to be added
+# The name of an entry point; no path, no file, no address can be one.
+_DEVICE = re.compile(r"[A-Za-z0-9](?:[A-Za-z0-9._-]*[A-Za-z0-9])?")
 # What Windows takes for devices in every folder, with any ending.
 _WINDOWS_DEVICES = re.compile(r"(?i:con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])")
 
@@ -93,5 +95,13 @@ def _port(text: str) -> str:
     raise mistake("port", text=text, readings=[quoted(likely)] if likely else [])
 
 
+def _device(value: object) -> str:
+    text = text_of(value, tr('the name of a device in quotes, such as "dmx"'))
+    if not _DEVICE.fullmatch(text):
+        raise mistake("device_name", text=text)
+    return text
+
+
 NameOrFile = Annotated[str, PlainValidator(_reference)]
 PortName = Annotated[Title, AfterValidator(_port)]
+DeviceName = Annotated[str, PlainValidator(_device)]

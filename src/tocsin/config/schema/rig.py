@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field
 
-from tocsin.config.schema.references import PortName
+from tocsin.config.schema.references import DeviceName, PortName
 from tocsin.config.schema.table import Table, needed
 from tocsin.config.schema.times import clock
 from tocsin.config.schema.values import (
@@ -125,6 +125,7 @@ class PadTable(Table):
     latency_ms: LatencyNs = 0
     confirmed: Day = ""
     buttons: Annotated[dict[str, Text], Field(max_length=64)] = {}
+    device: DeviceName = ""
     hidapi: Flag = False
 
     def build(self) -> Pad:
@@ -139,6 +140,7 @@ class PadTable(Table):
             latency_ns=self.latency_ms,
             confirmed=self.confirmed,
             buttons=dict(self.buttons),
+            device=self.device,
             hidapi=self.hidapi,
         )
 
@@ -147,6 +149,7 @@ class LightDevice(Table):
     """The ``[light]`` table."""
 
     heading: ClassVar[str] = "[light]"
+    device: DeviceName = ""
     port: PortName = "auto"
     usb: UsbIds = ""
     protocol: Annotated[Protocol | None, choice("tpm2", "adalight")] = None
@@ -161,6 +164,7 @@ class LightDevice(Table):
     def build(self) -> Light:
         """Return the strip's controller."""
         return Light(
+            device=self.device,
             port=self.port,
             usb=self.usb,
             protocol=self._protocol(),

@@ -217,6 +217,14 @@ _RIG = {
         'port = "auto" looks the strip up by its USB ids, but usb is missing.', "Expected usb or another port.",
         'Add a line such as: usb = "1209:0004" (`tocsin devices` shows the ids)',
     ),
+    "device_name": Sentence(
+        "'{text}' cannot be the name of a device.", "Expected letters, digits, and . _ - between them.",
+        "`tocsin devices` lists the devices that packages of this laptop bring.",
+    ),
+    "device_beside": Sentence(
+        "'{key}' says nothing here: the device \"{device}\" of a package is meant.", "Expected one of the two.",
+        "Delete this line, or the line with device.",
+    ),
 }  # fmt: skip
 
 _DRILL = {

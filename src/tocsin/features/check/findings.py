@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import NamedTuple
 
+from tocsin.channels.installed import not_installed
 from tocsin.channels.light.forms import colours_at, jumps_ns
 from tocsin.channels.light.protocol import current_ma, frame_interval_ns, frame_wire_ns, limited
 from tocsin.channels.screen.field import FRAME_SHARE, SIDE_SHARE, field_colours, full_until_ns
@@ -35,6 +36,7 @@ def devices() -> Devices:
         strip_colours=colours_at, strip_jumps_ns=jumps_ns, field_colours=field_colours, full_until_ns=full_until_ns,
         frame_share=FRAME_SHARE, side_share=SIDE_SHARE,
         current_ma=current_ma, limited=limited, frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
+        not_installed=not_installed,
     )  # fmt: skip
 
 

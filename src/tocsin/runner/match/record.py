@@ -41,8 +41,9 @@ def versions() -> dict[str, str]:
 
 
 class Heading(msgspec.Struct, frozen=True, kw_only=True):
-    """The content of a run's header beside times: options, label, files."""
+    """The content of a run's header beside times: options, label, files, and package and version of named devices."""
 
+    packages: dict[str, str] = {}
     options: dict[str, Any]
     label: str
     files: tuple[records.FileRecord, ...]
@@ -115,7 +116,7 @@ class RunRecord:
         return records.Header(
             at_ns=now_ns, wall=wall, boot=boot_text(), versions=versions(), options=self._heading.options,
             label=self._heading.label, files=self._heading.files, timeline=plan, workers=workers,
-            utc_offset_s=offset_at(wall),
+            utc_offset_s=offset_at(wall), packages=self._heading.packages,
         )  # fmt: skip
 
     def reopen(self, folder: Path, past: tuple[records.Record, ...]) -> None:

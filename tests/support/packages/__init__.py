@@ -1,0 +1,1 @@
+"""Device packages as pip leaves them: a module and its metadata in a folder on the path of the worker."""

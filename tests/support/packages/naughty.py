@@ -1,0 +1,84 @@
+"""A device package that does in one hook what no package should. The file that NAUGHTY names says which and how:
+``write exit`` once, ``write exit always`` each time. It sends frames and shakes to the board of ROPE or BELT meanwhile.
+"""
+
+import json
+import os
+import socket
+import sys
+import time
+from pathlib import Path
+
+
+def misbehave(hook):
+    said = Path(os.environ["NAUGHTY"])
+    wanted, how, *often = said.read_text("utf-8").split() or ["", ""]
+    if wanted != hook:
+        return
+    if not often:
+        said.write_text("", "utf-8")
+    if how == "raise":
+        raise ZeroDivisionError("the rope has no end")
+    if how == "exit":
+        sys.exit("I am done")
+    if how == "die":
+        os._exit(7)
+    if how == "hang":
+        time.sleep(600)
+    if how == "burn":
+        while True:
+            pass
+    if how == "lose":
+        raise OSError("the rope is cut")
+    if how == "shout":
+        print('{"kind":"told"', end="", flush=True)
+        os.write(1, b"\xff\x00 garbage\n[" * 20)
+        sys.stdout.write("more\n" * 20)
+        sys.stdin.read()
+
+
+def send(variable, data):
+    host, _, port = os.environ[variable].rpartition(":")
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as board:
+        board.sendto(data, (host, int(port)))
+
+
+class Rope:
+    def __init__(self):
+        misbehave("make")
+
+    def open(self, leds):
+        misbehave("open")
+
+    def booting(self):
+        misbehave("booting")
+        return False
+
+    def feel(self):
+        misbehave("feel")
+
+    def write(self, frame):
+        send("ROPE", frame)
+        misbehave("write")
+        if any(frame):
+            misbehave("lit")
+
+    def close(self):
+        misbehave("close")
+
+
+class Belt:
+    def found(self):
+        misbehave("found")
+        return True
+
+    def shake(self, strong, weak, ms):
+        send("BELT", json.dumps({"strong": strong, "weak": weak, "ms": ms}).encode())
+        misbehave("shake")
+
+    def stop(self):
+        send("BELT", json.dumps({"strong": 0, "weak": 0, "ms": 0}).encode())
+        misbehave("stop")
+
+
+misbehave("import")
