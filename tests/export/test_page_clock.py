@@ -12,9 +12,11 @@ from tests.support.export.page_stand import MS, S, browser, opened, write_page
 from tocsin.model.clock.origins import Origin, Origins, next_occurrence
 from tocsin.model.clock.schedule import Schedule
 from tocsin.model.display.digits import official
-from tocsin.model.display.status import Status
+from tocsin.model.display.status import KeyHelp, Status
 from tocsin.model.display.view_model import ViewModelMaker
-from tocsin.model.timeline.timeline import MATCH
+from tocsin.model.drill import ALL_SHOWN
+from tocsin.model.rig import Start
+from tocsin.model.timeline.timeline import MATCH, Point
 
 pytestmark = pytest.mark.devices
 
@@ -78,46 +80,86 @@ def test_the_digits_are_the_official_displays_at_two_hundred_moments(pages):
         assert found[lefts.index(20 * S)] == "0:20"
 
 
+ORIGIN_IN_PAGE = """const origin = (o) => ({anchor: o.anchor, originNs: o.origin_ns, rate: o.rate,
+  instance: o.instance, sentNs: o.sent_ns, startsNs: o.starts_ns});"""
+VIEWS_IN_THE_PAGE = "cases => {" + ORIGIN_IN_PAGE + """
+  return cases.map(([status, nowNs]) => {
+    const origins = new Origins(page.timeline);
+    status.origins.forEach((one) => origins.known.set(one.anchor, origin(one)));
+    return page._maker.at({
+      phase: status.phase, origins, heldNs: status.held_ns, variant: status.variant, given: status.given,
+      shows: status.shows, sign: status.sign, ofMatch: status.of_match, begins: status.begins,
+      behindNs: status.behind_ns, clearUntilNs: status.clear_until_ns, outsideUntilNs: status.outside_until_ns,
+      keepsOut: status.keeps_out, ask: status.ask, hasResult: status.result.length > 0, keys: status.keys,
+      start: {by: status.start.by, countInNs: status.start.count_in_ns}, earlyMs: status.early_ms,
+      typed: status.typed,
+    }, nowNs);
+  });
+}"""
+BOUND = (("s", "start"), ("p", "hold"), ("b", "begin"))
+KEYS = tuple(KeyHelp(key=key, does="", action=action) for key, action in BOUND)
+
+
+def some_status(timeline, rng):
+    """Return a status as any program may show it: on edges, counted in, held, over, hidden, of a match or of none."""
+    now_ns = 10**12
+    elapsed = elapsed_somewhere(timeline, rng)
+    starts_ns = rng.choice([0, 0, 0, now_ns + rng.choice([-S, 1, S, 3 * S])])
+    origins = tuple(
+        Origin(anchor=anchor, origin_ns=now_ns - ns, starts_ns=starts_ns) for anchor, ns in elapsed.items()
+    )
+    phase = rng.choice(["running", "running", "running", "running", "waiting", "held", "over", "standby", "scrapped"])
+    until_ns = [None, now_ns - S, now_ns, now_ns + 1, now_ns + rng.randint(1, 70 * S)]
+    return Status(
+        phase=phase,
+        origins=() if phase == "standby" and rng.random() < 0.5 else origins,
+        held_ns=now_ns if phase == "held" else None,
+        variant=rng.choice(("", *timeline.variants)),
+        given=tuple(rng.sample(range(len(timeline.firings)), len(timeline.firings) // 4)) if rng.random() < 0.3 else (),
+        shows=rng.choice([ALL_SHOWN, ALL_SHOWN, ("clock",), ()]),
+        sign=rng.choice([(), ("WATCH", "the robot, not the clock")]),
+        of_match=rng.random() < 0.9,
+        begins=rng.choice([Point(MATCH, 0), Point(timeline.segments[-1].anchor, rng.randint(0, 10 * S))]),
+        behind_ns=rng.choice([0, 0, 700 * MS, 2 * S]),
+        clear_until_ns=rng.choice(until_ns),
+        outside_until_ns=rng.choice(until_ns),
+        keeps_out=rng.random() < 0.5,
+        ask=rng.choice(["", "", "Who is on the field?"]),
+        result=rng.choice([(), ("clean",)]),
+        keys=rng.choice([(), KEYS, KEYS]),
+        start=Start(by=rng.choice(["count_in", "countdown", "horn", "press"]), count_in_ns=rng.choice([3, 5]) * S),
+        early_ms=rng.choice([0, 0, 40, 250, 350, 750, 1250]),
+        typed=rng.choice(["", "", "", "1:2_", "1:23"]),
+    ), now_ns  # fmt: skip
+
+
 @pytest.mark.parametrize("name", SOURCES)
 def test_the_words_are_those_of_the_programs_window(pages, name):
-    made = SOURCES[name]
-    timeline, maker = made.timeline, ViewModelMaker(made.timeline)
+    timeline, maker = SOURCES[name].timeline, ViewModelMaker(SOURCES[name].timeline)
     rng = random.Random(f"words {name}")
-    cases = []
-    while len(cases) < 200:
-        elapsed = elapsed_somewhere(timeline, rng)
-        if MATCH in elapsed and elapsed[MATCH] >= 0 and not timeline.at(elapsed).ended:
-            given = rng.sample(range(len(timeline.firings)), len(timeline.firings) // 4) if rng.random() < 0.3 else []
-            cases.append((elapsed, rng.choice(timeline.variants or ("",)), rng.random() < 0.2, given))
-    found = pages[name].ask(
-        """cases => cases.map(([elapsed, variant, held, given]) => page._maker.at({
-             phase: held ? 'held' : 'running', heldNs: held ? 0 : null, variant, given,
-             elapsed: () => new Map(Object.entries(elapsed)),
-           }, 0))""",
-        cases,
-    )
-    for (elapsed, variant, held, given), got in zip(cases, found, strict=True):
-        origins = tuple(Origin(anchor=anchor, origin_ns=-ns) for anchor, ns in elapsed.items())
-        status = Status(
-            phase="held" if held else "running", origins=origins, held_ns=0 if held else None, variant=variant,
-            given=tuple(given),
-        )  # fmt: skip
-        view = maker.at(status, 0)
-        words = (got["title"], got["digits"], got["moving"], got["windows"])
-        assert words == (view.title, view.digits, view.moving, list(view.windows)), (elapsed, variant)
-        assert got["ahead"] == [ahead.line for ahead in view.ahead], (elapsed, variant, given)
+    cases = [some_status(timeline, rng) for _ in range(400)]
+    found = pages[name].ask(VIEWS_IN_THE_PAGE, msgspec.to_builtins(cases))
+    stages = set()
+    for (status, now_ns), got in zip(cases, found, strict=True):
+        view = maker.at(status, now_ns)
+        expected = {
+            "title": view.title, "digits": view.digits, "moving": view.moving, "sign": list(view.sign),
+            "windows": list(view.windows), "ahead": [ahead.line for ahead in view.ahead], "prompt": view.prompt,
+            "clear": view.clear, "outside": view.outside,
+        }  # fmt: skip
+        assert {name: got[name] for name in expected} == expected, status
+        stages.add((got["stage"], bool(got["sign"]), got["tells"]))
+    assert {stage for stage, *_ in stages} == {"standby", "match", "over"}
+    assert ("over", True, False) in stages
 
 
 @pytest.mark.parametrize(
     ("variant", "word"), [("north_first", "SOUTH DOOR in 3 s"), ("south_first", "NORTH DOOR in 3 s")]
 )
 def test_what_comes_is_that_of_the_variant_that_is_played(pages, variant, word):
-    found = pages["doors"].ask(
-        """variant => page._maker.at({phase: 'running', heldNs: null, variant, given: [],
-             elapsed: () => new Map([['match', 50e9]])}, 0).ahead""",
-        variant,
-    )
-    assert word in found
+    status = Status(phase="running", variant=variant, origins=(Origin(anchor=MATCH, origin_ns=-50 * S),))
+    [found] = pages["doors"].ask(VIEWS_IN_THE_PAGE, msgspec.to_builtins([(status, 0)]))
+    assert word in found["ahead"]
 
 
 def random_life(timeline, rng, numbers):
@@ -170,9 +212,7 @@ def _told(order):
     return [order.verb, shot.firing.no, shot.instance, shot.begin_ns, shot.end_ns, shot.resumed, order.why]
 
 
-PLAYED_IN_THE_PAGE = """([channel, lives]) => {
-  const origin = (o) => ({anchor: o.anchor, originNs: o.origin_ns, rate: o.rate, instance: o.instance,
-                          sentNs: o.sent_ns, startsNs: o.starts_ns});
+PLAYED_IN_THE_PAGE = "([channel, lives]) => {" + ORIGIN_IN_PAGE + """
   const told = ({verb, shot, why}) => [verb, shot.firing.no, shot.instance, shot.beginNs, shot.endNs, shot.resumed,
                                        why === 'withdrawn' ? '' : why];
   return lives.map((steps) => {

@@ -4,31 +4,26 @@ The page is assembled from the readable parts in ``templates/``. It loads nothin
 Content-Security-Policy allows its own style and script, by their SHA-256, and no connection.
 """
 
-import base64
-import hashlib
 import re
 from collections.abc import Iterable
 from html import escape
-from pathlib import Path
-
-import msgspec
 
 from tocsin.export.json_document import document
 from tocsin.export.occurrences import CueOccurrence, calls
-from tocsin.export.page_texts import IN_HTML, html_text, script_translation
+from tocsin.export.page_parts import filled, json_in_page, policy, script_of, style_of, translation_of
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
 from tocsin.model.plan import ROLES
 from tocsin.translation import LANGUAGE, tr
 
-_TEMPLATES = Path(__file__).with_name("templates")
 # In the order in which they use each other.
 SCRIPT_PARTS = (
-    "page_texts.js", "page_clock.js", "page_schedule.js", "page_match.js", "page_view_model.js", "page_tones.js",
-    "page_motors.js", "page_pads.js", "page_awake.js", "page_record.js", "page_field.js", "page_view.js",
-    "page_channels.js", "page_controls.js", "page_standby.js", "page_wish.js", "page_main.js",
+    "page_texts.js", "page_clock.js", "page_now.js", "page_schedule.js", "page_match.js", "page_view_model.js",
+    "page_tones.js", "page_motors.js", "page_pads.js", "page_awake.js", "page_record.js", "page_field.js",
+    "page_view.js", "page_channels.js", "page_press.js", "page_controls.js", "page_standby.js", "page_wish.js",
+    "page_main.js",
 )  # fmt: skip
-_MARK = re.compile(rf"{IN_HTML.pattern}|@@(\w+)@@")
+_RULES = ("default-src 'none'", "connect-src 'none'", "base-uri 'none'", "form-action 'none'")
 
 _ABOUT = tr(
     "A match clock for a drive team's laptop or tablet: it counts as the official display does and calls the moments "
@@ -79,22 +74,21 @@ def page_html(source: Source, *, quiet: bool = False) -> str:
 
     ``quiet`` if its sound is off until somebody turns it on, as it is where the plan has no sound.
     """
-    style = _style()
-    script = '\n"use strict";\n\n' + "\n".join(_part(name) for name in SCRIPT_PARTS)
+    style, script = style_of("page.css"), script_of(SCRIPT_PARTS)
     title = f"{source.game.name} – {source.plan.name}"
     filling = {
         "comment": _comment(source),
-        "policy": _policy(style, script),
+        "policy": policy(_RULES, style, script),
         "title": escape(title),
         "page_language": escape(LANGUAGE),
         "language": escape(source.plan.language),
         "about": escape(_ABOUT),
         "style": style,
         "script": script,
-        "plan": _json(document(source)),
-        "files": _json(source.files),
+        "plan": json_in_page(document(source)),
+        "files": json_in_page(source.files),
         "sound_on": "" if quiet or not _has_sound(source) else " checked",
-        "translation": _translation(script),
+        "translation": translation_of(script),
         "variants": _variants(source),
         "variant_button": _variant_button(source),
         "cautions": _items((*CAUTIONS, *_DANGERS)),
@@ -104,39 +98,7 @@ def page_html(source: Source, *, quiet: bool = False) -> str:
         "help": f"<ol>\n{_items(_HELP)}\n</ol>",
         "origin": "\n".join(f'<p class="origin">{escape(line)}</p>' for line in source.origin_lines),
     }
-    return _MARK.sub(lambda mark: filling[mark[2]] if mark[2] else html_text(mark[1]), _part("page.html"))
-
-
-def _part(name: str) -> str:
-    return (_TEMPLATES / name).read_text(encoding="utf-8")
-
-
-def _style() -> str:
-    return "\n" + _part("page.css")
-
-
-def _policy(style: str, script: str) -> str:
-    """Return the policy. Hashes are over the text of the elements, as W3C's Content Security Policy Level 3 says."""
-    rules = (
-        "default-src 'none'", "connect-src 'none'", "base-uri 'none'", "form-action 'none'",
-        f"style-src '{_sha256(style)}'", f"script-src '{_sha256(script)}'",
-    )  # fmt: skip
-    return "; ".join(rules)
-
-
-def _sha256(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-
-
-def _json(value: object) -> str:
-    """Return a value as JSON that no text in it can end: with ``<`` escaped there is no ``</script``, no comment."""
-    return msgspec.json.encode(value).decode().replace("<", "\\u003c")
-
-
-def _translation(script: str) -> str:
-    """Return the element that holds the translation of the script's texts, nothing for English."""
-    found = script_translation(script)
-    return "" if found is None else f'<script type="application/json" id="translation">{_json(found)}</script>\n'
+    return filled("page.html", filling)
 
 
 def _comment(source: Source) -> str:

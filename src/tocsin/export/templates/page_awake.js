@@ -1,5 +1,5 @@
-// Keeps the screen on from standby to the end, as far as the browser can, and notices when this device slept: then the
-// page's clock may have stood still while the match went on.
+// What a device can do for a page, as far as its browser lets it: sound, vibration, a screen that stays on. And whether
+// the device slept: then the page's clock may have stood still while the match went on.
 
 const SLEPT_NS = NS_PER_S;
 
@@ -43,4 +43,23 @@ class Awake {
     this._aheadNs = aheadNs;
     return Math.abs(stepNs) >= SLEPT_NS ? stepNs : 0;
   }
+}
+
+function matches(query) {
+  return Boolean(window.matchMedia && window.matchMedia(query).matches);
+}
+
+// An audio context, or null where the browser has none.
+function newAudio() {
+  const Context = window.AudioContext || window.webkitAudioContext;
+  try {
+    return Context ? new Context({ latencyHint: "interactive" }) : null;
+  } catch (error) {
+    return null;
+  }
+}
+
+// What lets this device vibrate, or null: browsers on laptops say yes to vibrate() and have nothing that shakes.
+function vibratesOf() {
+  return navigator.vibrate && matches("(pointer: coarse)") ? (ms) => navigator.vibrate(ms) : null;
 }

@@ -7,7 +7,7 @@ const CANCEL_NS = 2 * NS_PER_S;            // a second press within this cancels
 const MORE_NS = 10 * NS_PER_S;             // so long all buttons stand there, not only those that are needed most
 
 // No permission, and nobody's wait for one from here: who is at the stop says it.
-const STAY_OUTSIDE = tr("Stay outside until the person at the robot's stop says so");
+const REMAIN_OUTSIDE = tr("Stay outside until the person at the robot's stop says so");
 const GO_ON = tr("press Go on: the clock goes on");
 
 class Page {
@@ -23,10 +23,10 @@ class Page {
     this.match = new Match(this.timeline, wish.at, wish.rate, this.record);
     this.channels = new Channels(plan, this.timeline, this.devices, this.record, (word) => this._say(word));
     this._maker = new ViewModelMaker(this.timeline);
-    this._view = new View(root);
+    this._view = new View(root, ROWS, () => unitFor(window.innerWidth, window.innerHeight));
     this._standby = new Standby(root, this.devices, this.record);
     const calls = [...root.querySelectorAll("[data-act^='call.']")].map((button) => button.dataset.act.slice(5));
-    this.controls = new Controls(root, calls, (...what) => this.act(...what), (...what) => this._mark(...what));
+    this.controls = new Controls(calls, (...what) => this.act(...what), (...what) => this._mark(...what));
     this._notice = { text: wish.notice, untilNs: Infinity };
     this._nudgedNs = 0;
     this._cancelAskedNs = -Infinity;
@@ -142,8 +142,10 @@ class Page {
     }
     this._write("#facts", notice || factsLine(this.devices));
     this._find("#facts").classList.toggle("told", notice !== "");
-    const viewModel = this._maker.at(this.match, nowNs);
-    this._find("[data-act=begin]").hidden = viewModel.prompt === "";
+    const viewModel = this._maker.at({ ...PLAIN, ...this.match.status() }, nowNs);
+    const title = viewModel.awaits;
+    viewModel.prompt = title ? tr("{title}: press when it begins", { title }) : "";
+    this._find("[data-act=begin]").hidden = viewModel.awaits === "";
     const showing = this.channels.showing();
     const texts = showing ? cueTexts(viewModel, showing.shot) : this._texts(viewModel);
     texts.alarm = alarmOf(this.devices.pads);
@@ -168,7 +170,7 @@ class Page {
       heading: facts.join("  ·  "),
       title: viewModel.title,
       [over ? "cueDigits" : "digits"]: viewModel.digits,
-      prompt: over ? STAY_OUTSIDE : this.match.phase === "held" ? GO_ON : viewModel.prompt,
+      prompt: over ? REMAIN_OUTSIDE : this.match.phase === "held" ? GO_ON : viewModel.prompt,
       windows: viewModel.windows.join("  ·  "),
       ahead0: viewModel.ahead[0],
       ahead1: viewModel.ahead[1],
@@ -370,24 +372,11 @@ class Page {
   }
 }
 
-function matches(query) {
-  return Boolean(window.matchMedia && window.matchMedia(query).matches);
-}
-
 function devicesOf() {
-  const Context = window.AudioContext || window.webkitAudioContext;
-  const makeContext = () => {
-    try {
-      return Context ? new Context({ latencyHint: "interactive" }) : null;
-    } catch (error) {
-      return null;
-    }
-  };
   return {
-    tones: new Tones(makeContext),
+    tones: new Tones(newAudio),
     pads: new Pads(navigator.getGamepads ? () => navigator.getGamepads() : null),
-    // Browsers on laptops say yes to vibrate() and have nothing that shakes.
-    vibrator: new Vibrator(navigator.vibrate && matches("(pointer: coarse)") ? (ms) => navigator.vibrate(ms) : null),
+    vibrator: new Vibrator(vibratesOf()),
     awake: new Awake(navigator.wakeLock || null),
   };
 }

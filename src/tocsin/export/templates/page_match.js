@@ -40,6 +40,11 @@ class Match {
     this.changed = true;
   }
 
+  status() {
+    const { phase, origins, heldNs, variant, given } = this;
+    return { phase, origins, heldNs, variant, given };
+  }
+
   elapsed(nowNs) {
     return this.origins.elapsed(this.heldNs === null ? nowNs : this.heldNs);
   }

@@ -197,7 +197,7 @@ class Tones {
     const context = this._context;
     const stamp = context.getOutputTimestamp ? context.getOutputTimestamp() : null;
     if (stamp && stamp.performanceTime > 0 && stamp.contextTime > 0) {
-      const heardNs = stamp.performanceTime * NS_PER_MS;
+      const heardNs = nanosOf(stamp.performanceTime);
       return Math.max(context.currentTime, stamp.contextTime + (ns - heardNs) / NS_PER_S);
     }
     const delay = context.outputLatency || context.baseLatency || 0;

@@ -4,7 +4,7 @@ const CAP = 0.716;                         // height of capitals, of the letters
 const ABOVE = 0.78;                        // what a line as close as the word's leaves above its baseline (measured)
 const MARGIN = 0.02;                       // of the unit, around all words
 // Rows by id: the size of their letters as a share of the unit, how many lines they may take before they shrink, how
-// high a line is. The unit is the window's height, or in an upright window little more than its width.
+// high a line is. The unit is the height, or in an upright window little more than its width.
 const ROWS = {
   heading: { size: 0.036, most: 2, line: 1.25 },
   title: { size: 0.09, most: 2, line: 1.1 },
@@ -22,17 +22,24 @@ const ROWS = {
   result2: { size: 0.05, most: 3, line: 1.3 },
 };
 
+function unitFor(width, height) {
+  return Math.min(height, 1.15 * width);
+}
+
 function css([red, green, blue]) {
   return "rgb(" + red + "," + green + "," + blue + ")";
 }
 
 class View {
-  constructor(root) {
+  // `unitOf` returns the unit of the rows' sizes, in pixels.
+  constructor(root, rows, unitOf) {
+    this._sizes = rows;
+    this._unitOf = unitOf;
     this._stage = root.querySelector("#stage");
     this._field = root.querySelector("#field");
     this._hole = root.querySelector("#hole");
     this._plate = root.querySelector("#plate");
-    this._rows = new Map(Object.keys(ROWS).map((id) => [id, root.querySelector("#" + id)]));
+    this._rows = new Map(Object.keys(rows).map((id) => [id, root.querySelector("#" + id)]));
     this._canvas = document.createElement("canvas").getContext("2d");
     const style = getComputedStyle(this._plate);
     this._family = style.fontFamily;
@@ -63,8 +70,7 @@ class View {
   _size() {
     const width = this._stage.clientWidth;
     const height = this._stage.clientHeight;
-    const unit = Math.min(window.innerHeight, 1.15 * window.innerWidth);
-    return { width, height, unit, thick: thicknessOf(width, height) };
+    return { width, height, unit: this._unitOf(), thick: thicknessOf(width, height) };
   }
 
   _admitted(look, nowNs) {
@@ -154,7 +160,7 @@ class View {
   }
 
   _layRow(id, element, text, width, unit) {
-    const { size, most, line } = ROWS[id];
+    const { size, most, line } = this._sizes[id];
     element.hidden = text === "";
     if (element.hidden) {
       return;
@@ -167,7 +173,7 @@ class View {
     element.style.fontSize = Math.floor(px * Math.min(1, inner / best.width)) + "px";
     // Accents on capitals would leave the plate, or meet the line above. Half of what a line gains is above letters.
     const tall = this._canvas.measureText(text).actualBoundingBoxAscent / px;
-    const room = ABOVE + (line - ROWS.word.line) / 2;
+    const room = ABOVE + (line - this._sizes.word.line) / 2;
     element.style.lineHeight = line + 2 * Math.max(0, tall - room);
     fill(element, text, best.lines);
   }

@@ -1,7 +1,23 @@
-// What the page says at a moment, as words: period, digits, open windows, what comes next and when.
+// What stands on a screen at a moment, as words: period, digits, open windows, what comes next and when. It says the
+// same as the window of the program that made this page.
 
 const MOST_AHEAD = 2;                      // more than two things to come are not read in a match
 const REPEAT_NS = 10 * NS_PER_S;           // equal words closer to each other than this are one thing to come
+const STAY_OUTSIDE = [tr("Stay outside"), tr("until the person at the robot's stop says so")];
+const STILL_OUTSIDE = tr("Stay outside until the person at the stop says so");
+// How a person presses, by what a match is started by.
+const STARTS_BY = {
+  count_in: (facts) => tr("Press {key}: {count} count-in", facts),
+  countdown: (facts) => tr("Press {key} as the countdown ends", facts),
+  horn: (facts) => tr("Press {key} at the start signal", facts),
+  press: (facts) => tr("Press {key} as the match starts", facts),
+};
+// What a status says of a match of which nothing is hidden and in which no key is named.
+const PLAIN = {
+  shows: ["clock", "ahead"], sign: [], ofMatch: true, begins: { anchor: MATCH, offset_ns: 0 }, behindNs: 0,
+  clearUntilNs: null, outsideUntilNs: null, keepsOut: false, ask: "", hasResult: false, keys: [],
+  start: { by: "press", countInNs: 0 }, earlyMs: 0, typed: "",
+};
 
 class ViewModelMaker {
   constructor(timeline) {
@@ -9,24 +25,77 @@ class ViewModelMaker {
     this._landmarks = landmarksOf(timeline);
   }
 
-  // {title, digits, moving, windows, ahead, prompt} at `nowNs` of a match that was started. Texts may be empty;
-  // `moving` is false while digits stand.
-  at(match, nowNs) {
-    const atNs = match.heldNs === null ? nowNs : match.heldNs;
-    if (match.phase === "waiting") {
-      const number = Math.ceil((match.startsNs - atNs) / NS_PER_S);
-      return this._viewModel(tr("Match begins in"), String(Math.max(1, number)), { moving: true });
+  // {stage, title, digits, moving, sign, windows, ahead, awaits, prompt, clear, outside, tells} at `nowNs`. `status` is
+  // PLAIN with {phase, origins, heldNs, variant, given}; `keys` are {action, key}. Texts may be empty; `stage` is what
+  // is shown: standby, match or over; `moving` is false while digits stand; `awaits` is the title of a period that a
+  // person has to begin; `tells`: the result may be told.
+  at(status, nowNs) {
+    const atNs = status.phase === "held" && status.heldNs !== null ? status.heldNs : nowNs;
+    const known = status.origins.known;
+    if (["standby", "scrapped"].includes(status.phase) || !known.has(MATCH)) {
+      return this._standby(status, atNs);
     }
-    if (match.phase === "over") {
-      return this._viewModel(tr("Match over"), this._digits(0));
+    const leftNs = beginsNs(status, known) - atNs;
+    if (leftNs > 0) {
+      return this._countIn(status, leftNs);
     }
-    return this._running(match, atNs);
+    const elapsed = status.origins.elapsed(atNs);
+    const reading = this._timeline.at(elapsed);
+    if (status.phase === "over" || reading.ended) {
+      return this._over(status, nowNs);
+    }
+    return this._match(status, elapsed, reading);
   }
 
-  _running(match, atNs) {
-    const elapsed = match.elapsed(atNs);
-    const reading = this._timeline.at(elapsed);
-    const held = match.phase === "held";
+  _over(status, nowNs) {
+    const title = status.ofMatch ? tr("Match over") : tr("Over");
+    if (status.outsideUntilNs !== null && nowNs < status.outsideUntilNs) {
+      const prompt = status.hasResult ? "" : status.ask;
+      return this._view(status, { stage: "over", title: tr("Match over"), sign: STAY_OUTSIDE, prompt, tells: false });
+    }
+    const digits = status.ofMatch ? this._digits(0) : "";
+    const prompt = status.ask || pressed(status, tr("next match"), "start");
+    return this._view(status, { stage: "over", title, digits, prompt });
+  }
+
+  _standby(status, nowNs) {
+    const key = keyFor(status, "start");
+    const count = Math.ceil(status.start.countInNs / NS_PER_S) + " s";
+    const scrapped = status.phase === "scrapped";
+    const starts = key ? STARTS_BY[status.start.by]({ key, count }) : "";
+    const left = Math.ceil(Math.max(0, (status.clearUntilNs || nowNs) - nowNs) / NS_PER_S);
+    return this._view(status, {
+      stage: "standby",
+      title: scrapped ? tr("Cancelled") : tr("Standby"),
+      digits: this._firstDigits(status),
+      prompt: status.ask || (scrapped ? pressed(status, tr("next match"), "start") : starts),
+      clear: left ? tr("Field clear: start within {left} s", { left }) : "",
+    });
+  }
+
+  _countIn(status, leftNs) {
+    const held = status.phase === "held";
+    const countedNs = leftNs - status.behindNs;
+    const counts = countedNs > 0;          // else all has been counted, and the start is late
+    return this._view(status, {
+      title: held ? tr("HELD") : beginsTitle(status, counts),
+      digits: counts ? String(Math.ceil(countedNs / NS_PER_S)) : this._firstDigits(status),
+      moving: counts && !held,
+      sign: counts ? [] : signOf(status),
+      prompt: held ? resumes(status) : "",
+    });
+  }
+
+  // What the official display shows at the start, if that may be seen; without a match there is none.
+  _firstDigits({ ofMatch, shows, begins }) {
+    if (!ofMatch || !shows.includes("clock")) {
+      return "";
+    }
+    return this._digits(this._timeline.at(new Map([[MATCH, 0], [begins.anchor, begins.offset_ns]])).leftNs);
+  }
+
+  _match(status, elapsed, reading) {
+    const held = status.phase === "held";
     const slot = this._period(reading.period);
     const waiting = this._waiting(reading, slot);
     let leftNs = reading.over ? 0 : reading.leftNs;
@@ -34,16 +103,31 @@ class ViewModelMaker {
       leftNs = waiting.end_ns === null ? null : waiting.end_ns - waiting.begin_ns;
     }
     const title = slot ? slot.title : waiting ? waiting.title : "";
-    return this._viewModel(held ? heldTitle(title) : title, this._digits(leftNs), {
-      moving: !held && !reading.over && slot !== null && leftNs !== null,
-      windows: reading.windows.map((key) => this._windowTitle(key)),
-      ahead: this._ahead(match.variant, elapsed, match.given),
-      prompt: waiting !== null && !held ? tr("{title}: press when it begins", { title: waiting.title }) : "",
+    const clock = status.shows.includes("clock");
+    return this._view(status, {
+      title: held ? heldTitle(title) : title,
+      digits: clock ? this._digits(leftNs) : "",
+      moving: clock && !held && !reading.over && slot !== null && leftNs !== null,
+      sign: signOf(status),
+      // Where nothing is shown of the future, one might count from a window.
+      windows: status.shows.length ? reading.windows.map((key) => this._windowTitle(key)) : [],
+      ahead: status.ofMatch && status.shows.includes("ahead") ? this._ahead(status, elapsed) : [],
+      awaits: waiting !== null && !held ? waiting.title : "",
+      prompt: held ? resumes(status) : status.ofMatch ? this._prompt(status, waiting) : status.ask,
     });
   }
 
-  _viewModel(title, digits, rest) {
-    return { title, digits, moving: false, windows: [], ahead: [], prompt: "", ...rest };
+  _prompt(status, waiting) {
+    return waiting ? pressed(status, tr("{title} begins", { title: waiting.title }), "begin") : unsure(status);
+  }
+
+  _view(status, rest) {
+    const found = {
+      stage: "match", title: "", digits: "", moving: false, sign: [], windows: [], ahead: [], awaits: "", prompt: "",
+      clear: "", tells: true, ...rest,
+    };
+    const stays = status.phase === "over" && status.keepsOut && !found.sign.length;
+    return { ...found, prompt: typing(status) || found.prompt, outside: stays ? STILL_OUTSIDE : "" };
   }
 
   _period(id) {
@@ -64,7 +148,8 @@ class ViewModelMaker {
   }
 
   // The next landmarks, one for each instant, as lines: "HOME in 12 s".
-  _ahead(variant, elapsed, given) {
+  _ahead({ variant: chosen, given }, elapsed) {
+    const variant = chosen || this._timeline.defaultVariant;
     const coming = new Map();
     for (const { point, what, when, no } of this._landmarks) {
       const leftNs = elapsed.has(point.anchor) ? point.offset_ns - elapsed.get(point.anchor) : 0;
@@ -94,8 +179,56 @@ class ViewModelMaker {
   }
 }
 
+// When the clock begins, or began: a match that starts in its middle has an origin in the past.
+function beginsNs(status, known) {
+  const starts = ["waiting", "held"].includes(status.phase) ? [...known.values()].map((one) => one.startsNs) : [];
+  return Math.max(known.get(MATCH).originNs, ...starts);
+}
+
+function beginsTitle({ ofMatch }, counts) {
+  if (ofMatch) {
+    return counts ? tr("Match begins in") : tr("Match begins");
+  }
+  return counts ? tr("Begins in") : tr("Begins");
+}
+
 function heldTitle(title) {
   return title ? tr("HELD – {title}", { title }) : tr("HELD");
+}
+
+function signOf({ shows, sign }) {
+  return shows.includes("clock") ? [] : sign;
+}
+
+function keyFor({ keys }, action) {
+  return (keys.find((one) => one.action === action) || { key: "" }).key;
+}
+
+function pressed(status, what, action) {
+  const key = keyFor(status, action);
+  return key ? tr("Press {key}: {what}", { key, what }) : "";
+}
+
+function resumes(status) {
+  return pressed(status, tr("the clock goes on"), "hold");
+}
+
+// What somebody has to do who types the display's time at the laptop, or nothing.
+function typing(status) {
+  if (!status.typed) {
+    return "";
+  }
+  if (status.typed.includes("_")) {
+    return tr("Type what the display will show next");
+  }
+  const facts = { key: keyFor(status, "start"), typed: status.typed };
+  return tr("Press {key} as the display changes to {typed}", facts);
+}
+
+function unsure({ earlyMs }) {
+  const tie = earlyMs % 1000 === 250;      // the program rounds halves to even
+  const early = ((tie ? earlyMs - 1 : earlyMs) / 1000).toFixed(1);
+  return earlyMs ? tr("clock unsure: calls come {early} s early", { early }) : "";
 }
 
 // What may be said to come, as {point, what, when}; among equal places the first counts.

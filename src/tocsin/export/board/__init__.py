@@ -1,0 +1,1 @@
+"""The board: the page that a phone gets from the service."""
