@@ -88,7 +88,7 @@ def board_of(given: argparse.Namespace) -> str:
 def add_board(parser: argparse.ArgumentParser) -> None:
     """Add the options by which phones and programs see and steer what is played."""
     parser.add_argument(
-        "--board", nargs="?", const=HERE, default="", type=_board, metavar="lan|ADDRESS",
+        "--board", nargs="?", const=HERE, type=_board, metavar="lan|ADDRESS",
         help=tr("let phones see and steer it: in this laptop's network (lan), at one address, or on this laptop alone"),
     )
     parser.add_argument("--new-token", action="store_true", help=tr("with --board: earlier phones scan the code again"))
