@@ -60,6 +60,8 @@ LATER_KEYS: dict[str, tuple[str, ...]] = {
     "all_keys": ("k", "l", "o", "j", "c", "0", "5", "4"),
     "display": ("c", "j", "o", "l", "0", "5", "4"),
     "details": ("i", "o", "l", "j", "c", "0", "5", "4"),
+    "phones": ("h", "u", "l", "o", "j", "0", "5", "4"),
+    "phones_off": ("u", "l", "o", "j", "0", "5", "4"),
 }
 
 
@@ -90,6 +92,8 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     sync: tuple[str, ...] = ("g",)                 # an official moment is now: the clock is put right by it
     display: tuple[str, ...] = ("c",)              # pressed twice: what the official display shows is typed
     all_keys: tuple[str, ...] = ("k",)             # shows all keys, not only the five that are needed most
+    phones: tuple[str, ...] = ("h",)               # a code by which a phone may mark; again: by which it may steer
+    phones_off: tuple[str, ...] = ("u",)           # takes back what phones were given
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys
 

@@ -174,6 +174,10 @@ class Actions:
             case "all_keys":
                 until_ns = self._stage.all_keys_until_ns
                 self._stage.all_keys_until_ns = 0 if now_ns < until_ns else now_ns + ALL_KEYS_NS
+            case "phones":
+                return self._stage.rights.give(match.lifecycle.phase, at_ns, now_ns)
+            case "phones_off":
+                return self._stage.rights.take_back()
             case "leave":
                 return self._leave()
             case "mute" | "louder" | "softer":

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from tocsin.model.clock.origins import Phase
-from tocsin.model.display.status import ALL_KEYS, KeyHelp
+from tocsin.model.display.status import ALL_KEYS, GIVE_RIGHTS, TAKE_RIGHTS, KeyHelp
 from tocsin.model.mark import whose
 from tocsin.model.rig import SCRIBE_KEYS, Keys, Rig
 from tocsin.runner.match.match import NUDGE_NS
@@ -15,6 +15,7 @@ from tocsin.units import NS_PER_S
 _ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
     "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "display", "all_keys", "details",
+    GIVE_RIGHTS, TAKE_RIGHTS,
 )  # fmt: skip
 _PAD = "pad."
 _MOST_KEYS = 2                         # more for one thing are not read
@@ -25,6 +26,7 @@ _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
 _LOUDNESS = (("mute", tr("mute")), ("louder", tr("louder")), ("softer", tr("softer")))
+_PHONES = {GIVE_RIGHTS: tr("let a phone mark or steer"), TAKE_RIGHTS: tr("phones only watch")}
 _DISPLAY = (("display", tr("type the display (twice)")),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
@@ -124,17 +126,20 @@ class Keymap:
         marks: bool = True,
         starts: bool = True,
         sound: bool = True,
+        phones: Iterable[str] = (),
     ) -> tuple[KeyHelp, ...]:
         """Return the keys that mean something now, those that are needed most first: those of the phase, behind its
         first in standby and after the end, and before all others in a match, those of ``besides``; in a run, calls and
         marks.
 
         ``alone`` leaves those of the phase out, ``marks`` False those of marks, ``starts`` False the start of a match,
-        ``sound`` False those that make the sound louder or softer.
+        ``sound`` False those that make the sound louder or softer. ``phones`` are the actions about phones.
         """
         own = () if alone else tuple(entry for entry in _HELP[phase] if sound or entry[0] not in SOUND)
         first = 0 if phase in _IN_MATCH else 1
-        found = dict.fromkeys([*own[:first], *besides, *own[first:], *self._of_run(phase, alone=alone, marks=marks)])
+        of_phones = [(action, _PHONES[action]) for action in phones]
+        of_run = self._of_run(phase, alone=alone, marks=marks)
+        found = dict.fromkeys([*own[:first], *besides, *own[first:], *of_phones, *of_run])
         cues = tuple(callable_cues)
         lines: dict[str, KeyHelp] = {}
         for action, does in found:

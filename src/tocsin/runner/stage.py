@@ -26,7 +26,8 @@ from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
 from tocsin.runner.options import EVENT, RunOptions
-from tocsin.service.messages import Board, Down, Revoke, Right, Tokens
+from tocsin.runner.phones.boards import Boards
+from tocsin.runner.phones.rights import Rights
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 from tocsin.workers.protocol import Command
@@ -41,9 +42,6 @@ _SILENT: dict[ChannelName, str] = {"sound": tr("off at an event")}
 # In a header's options: the run's number as boards know it, where there were any.
 WIRE_RUN = "board_run"
 _RUNS_A_SECOND = 1000                  # more than any program plays, so that numbers of two programs differ
-
-
-NO_TOKENS = Tokens(watch="", mark="", steer="")
 
 
 def _nobody(told: Any) -> None:
@@ -87,35 +85,6 @@ class Front(msgspec.Struct):
     show_test: Callable[[int], None] = lambda now_ns: None
 
 
-class Boards(msgspec.Struct):
-    """The boards of a program. ``wanted`` where the command line asked for them, ``on`` while the service lives;
-    ``address`` is where it listens (``http://10.0.0.5:8737/``), empty while it does not, since ``since_ns``. ``known``
-    are all boards that came, ``programs`` how many other streams are open. ``send`` reaches the service."""
-
-    wanted: bool = False
-    on: bool = False
-    address: str = ""
-    since_ns: int = 0
-    tokens: Tokens = NO_TOKENS
-    known: tuple[Board, ...] = ()
-    programs: int = 0
-    send: Callable[[Down], None] = _nobody
-
-    @property
-    def first_code(self) -> str:
-        """The address in the code that is on the screen, with which a phone may watch; empty while there is none."""
-        return f"{self.address}#t={self.tokens.watch}" if self.address else ""
-
-    def here(self, right: Right) -> int:
-        """Return how many boards are here with a right."""
-        return sum(board.here and board.right == right for board in self.known)
-
-    def revoke(self) -> None:
-        """Take back all rights that boards were given at the laptop."""
-        self.known = tuple(msgspec.structs.replace(board, right="watch", token="") for board in self.known)
-        self.send(Revoke())
-
-
 class Stage:
     """One program's match and its parts, from standby to standby.
 
@@ -123,8 +92,9 @@ class Stage:
     which workers are not ready with it. ``run_no`` tells the runs of a program apart. ``ending`` is the reason for the
     program's end, ``wants_next`` whether somebody wants the next match. ``last_folder`` is that of the run before,
     ``summed_up`` how its devices did. Until ``all_keys_until_ns`` all keys are shown. ``display_entry`` takes the
-    official display's time. ``boards`` are phones and programs that see the run, ``heard`` is called with each record
-    of the present run as it is written. ``asked_by`` is the source of what is carried out: a key, or a board.
+    official display's time. ``boards`` are phones and programs that see the run, ``rights`` what phones are given at
+    the laptop; ``heard`` is called with each record of the present run as it is written. ``asked_by`` is the source of
+    what is carried out: a key, or a board.
     """
 
     def __init__(
@@ -145,6 +115,7 @@ class Stage:
         self.keymap = Keymap(piece.files.rig)
         self.front = Front()
         self.boards = Boards()
+        self.rights = Rights(self.boards)
         self.heard: Callable[[records.Record], None] = _nobody
         self.priorities: dict[ChannelName, Priority] = {}
         self.awaited: set[ChannelName] = set()

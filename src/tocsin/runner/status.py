@@ -77,6 +77,7 @@ def status_of(
         of_match=programme.of_match,
         names_plan=programme.names_plan,
         behind_ns=piece.behind_ns,
+        boards=stage.rights.fact(life.phase, now_ns),
     )
 
 
@@ -113,5 +114,6 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         starts=not (phase == "standby" and programme.refuses_start()),
         marks=programme.of_match,
         sound="sound" in stage.options.only,
+        phones=stage.rights.actions(phase),
     )
     return tuple(entry for entry in found if entry.action != "display" or programme.follows_display)

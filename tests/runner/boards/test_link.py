@@ -8,7 +8,7 @@ from tocsin.journal import records
 from tocsin.runner.boards.link import BoardLink
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.tokens import TokenFile
-from tocsin.service.messages import Board, Connected, Opened, Play, Record, Show
+from tocsin.service.messages import Board, Connected, Grant, Granted, Opened, Play, Record, Show
 
 WALL = "2031-03-01T10:00:00.000Z"
 
@@ -93,6 +93,23 @@ def test_rights_that_are_taken_back_are_taken_from_a_successor_too(tmp_path):
     linked.service.newest.dies()
     linked.turn()
     assert linked.service.newest.said[0].boards == (Board(number=1, right="watch"),)
+
+
+def test_a_second_code_reaches_the_service_once_and_is_gone_as_soon_as_it_was_used(tmp_path):
+    """And no board is told of any code: a watcher who read the second one would mark."""
+    linked = Linked(tmp_path, host="192.0.2.5")
+    linked.service.newest.says(Opened(address="http://192.0.2.5:8737/"))
+    linked.turn()
+    linked.desk.press(linked.stage.keymap.key_for("phones"))
+    (grant,) = linked.told(Grant)
+    assert grant.right == linked.desk.status.boards.gives == "mark"
+    linked.turn()
+    assert all(show.status.boards is None for show in linked.told(Show))
+    linked.service.newest.says(Granted(board=Board(number=2, right="mark", token="t" * 22, here=True)))
+    linked.turn()
+    assert linked.desk.notice == "board 2 may mark now"
+    assert linked.desk.status.boards.gives == ""
+    assert linked.told(Grant)[-1].secret == ""
 
 
 def test_a_service_that_cannot_listen_is_a_notice(tmp_path):

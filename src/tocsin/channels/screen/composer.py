@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import msgspec
 
+from tocsin.channels.screen.code import code_room, code_rows, code_shapes
 from tocsin.channels.screen.drawing import Look
 from tocsin.channels.screen.field import (
     DARK,
@@ -98,22 +99,38 @@ class Composer:
         pattern = self._patterns.get(shot.firing.pattern) if shot else None
         if pattern is not None and status is not None and "ahead" not in status.shows:
             pattern = _standing(pattern)
-        if (shot is None or pattern is None) and view is not None and view.picture is not None:
-            look = self._result(view, view.picture, window, focused=focused)
-        elif shot is None or pattern is None:
-            rows_of = steering_rows if self.steered else view_rows
-            rows = rows_of(view, focused=focused) if view else []
-            area = self._room(window).grown(-int(_MARGIN * min(size)))
-            texts = self._texts(rows, area, _unit(size))
-            if view is not None and not self.steered:
-                texts = self._with_scribe(texts, rows, view, area, _unit(size))
-            look = Look(window, texts, area)
+        if shot is None or pattern is None:
+            look = self._still(view, window, focused=focused)
         else:
             look = self._cue(view, shot, pattern, window, now_ns, focused=focused)
         return self._guarded(look, guard, now_ns)
 
-    def _result(self, view: ViewModel, picture: RoundPicture, window: Box, *, focused: bool) -> Look:
-        area, unit = window.grown(-int(_MARGIN * min(window[2:]))), _unit(window[2:])
+    def _still(self, view: ViewModel | None, window: Box, *, focused: bool) -> Look:
+        """Return the look while no cue shows; a code has a part of the window to itself, so nothing covers it."""
+        area = self._room(window).grown(-int(_MARGIN * min(window[2:])))
+        unit = _unit(window[2:])
+        sign = view.boards if view else None
+        room = code_room(sign.code, area, unit) if sign and not self.steered else None
+        if view is None or sign is None or room is None:
+            return self._without_code(view, window, area, focused=focused)
+        look = self._without_code(msgspec.structs.replace(view, boards=None), window, room.rest, focused=focused)
+        words = self._texts(code_rows(sign), room.words, unit)
+        shapes = code_shapes(sign.code, room.code)
+        return look._replace(texts=(*look.texts, *words), plate=area, shapes=(*look.shapes, *shapes))
+
+    def _without_code(self, view: ViewModel | None, window: Box, area: Box, *, focused: bool) -> Look:
+        unit = _unit(window[2:])
+        if view is not None and view.picture is not None:
+            return self._result(view, view.picture, window, area, focused=focused)
+        rows_of = steering_rows if self.steered else view_rows
+        rows = rows_of(view, focused=focused) if view else []
+        texts = self._texts(rows, area, unit)
+        if view is not None and not self.steered:
+            texts = self._with_scribe(texts, rows, view, area, unit)
+        return Look(window, texts, area)
+
+    def _result(self, view: ViewModel, picture: RoundPicture, window: Box, area: Box, *, focused: bool) -> Look:
+        unit = _unit(window[2:])
         parts = parts_of(area)
         verdict = verdict_placed(picture, parts.verdict, unit, self._measure)
         bar = bar_placed(picture, parts.bar, unit, self._measure)

@@ -150,6 +150,8 @@ def _quiet_rows(view: ViewModel) -> Iterator[TextRow]:
         TextRow(f"earlier {number}", text, 0.042, WHITE, most=2)
         for number, text in enumerate(view.earlier)
     )
+    if view.boards:
+        yield TextRow("boards", joined(view.boards.lines), 0.038, WHITE, most=4)
     if view.phase == "over" or view.card:
         return                             # there they stand in one line
     for fact in view.devices:

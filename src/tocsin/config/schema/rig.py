@@ -86,6 +86,8 @@ class KeysTable(Table):
     sync: KeyList = list(_KEYS.sync)
     display: KeyList = list(_KEYS.display)
     all_keys: KeyList = list(_KEYS.all_keys)
+    phones: KeyList = list(_KEYS.phones)
+    phones_off: KeyList = list(_KEYS.phones_off)
     call: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
     marks: Annotated[dict[Id, KeyList], Field(max_length=MOST_KEYS)] = {}
 

@@ -5,6 +5,7 @@ from typing import Literal
 import msgspec
 
 from tocsin.model.clock.origins import Origin, Phase
+from tocsin.model.display.boards import BoardsFact
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.plan import ROLES
@@ -56,6 +57,7 @@ class KeyHelp(msgspec.Struct, frozen=True, kw_only=True):
 
 
 ALL_KEYS = "all_keys"                  # the action of the key that shows the others
+GIVE_RIGHTS, TAKE_RIGHTS = "phones", "phones_off"      # of those by which phones may mark and steer, and may no more
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):
@@ -111,3 +113,10 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     sign: tuple[str, ...] = ()
     names_plan: bool = True
     of_match: bool = True          # else it is a measurement: nothing is told of a match
+    boards: BoardsFact | None = None       # None while no service is on
+
+    @property
+    def for_boards(self) -> "Status":
+        """Return it as boards may know it: without people's names, and without codes, since who reads one has the right
+        that it gives."""
+        return msgspec.structs.replace(self, named="", boards=None)

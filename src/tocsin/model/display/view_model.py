@@ -6,10 +6,11 @@ import msgspec
 
 from tocsin.model.clock.origins import Origin, Phase
 from tocsin.model.clock.schedule import Shot
+from tocsin.model.display.boards import BoardsSign, sign_of
 from tocsin.model.display.digits import official
 from tocsin.model.display.landmarks import Landmark, landmarks
 from tocsin.model.display.round_picture import RoundPicture
-from tocsin.model.display.status import ALL_KEYS, DeviceFact, KeyHelp, Status
+from tocsin.model.display.status import ALL_KEYS, GIVE_RIGHTS, DeviceFact, KeyHelp, Status
 from tocsin.model.rig import StartBy
 from tocsin.model.timeline.timeline import MATCH, PeriodSlot, Point, Reading, Timeline
 from tocsin.translation import tr
@@ -53,8 +54,9 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     ``digits`` is the count: the official display's time, or the number of the count-in; ``moving`` is false while it
     stands. ``sign`` are the lines that stand in its place where the clock may not be seen. ``typed`` is what somebody
     types of the official display's time. ``prompt`` says what a person is to do now, ``clear`` how long the word holds
-    that the field is, ``outside`` that people still stay off it, ``card`` what comes next in a drill. ``stale_ns`` is
-    the shared time at which the words change by themselves, None if they do not.
+    that the field is, ``outside`` that people still stay off it, ``card`` what comes next in a drill. ``boards`` is the
+    code that a phone scans, with its words. ``stale_ns`` is the shared time at which the words change by themselves,
+    None if they do not.
     """
 
     phase: Phase
@@ -80,6 +82,7 @@ class ViewModel(msgspec.Struct, frozen=True, kw_only=True):
     devices: tuple[DeviceFact, ...] = ()
     keys: tuple[KeyHelp, ...] = ()
     scribe: tuple[KeyHelp, ...] = ()
+    boards: BoardsSign | None = None
     stale_ns: int | None = None
 
 
@@ -100,6 +103,14 @@ class ViewModelMaker:
 
     def at(self, status: Status, now_ns: int) -> ViewModel:
         """Return the view model at the shared time ``now_ns``; while held, at the time when the clock stopped."""
+        view = self._at(status, now_ns)
+        if status.boards is None or view.sign == STAY_OUTSIDE:
+            return view
+        boards, stale_ns = sign_of(status.boards, status.phase, _key(status, GIVE_RIGHTS), now_ns)
+        stales_ns = [at_ns for at_ns in (view.stale_ns, stale_ns) if at_ns is not None]
+        return msgspec.structs.replace(view, boards=boards, stale_ns=min(stales_ns, default=None))
+
+    def _at(self, status: Status, now_ns: int) -> ViewModel:
         if status.phase == "held" and status.held_ns is not None:
             now_ns = status.held_ns
         origins = {origin.anchor: origin for origin in status.origins}

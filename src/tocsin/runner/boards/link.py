@@ -76,10 +76,9 @@ class BoardLink:
             self._append(written)
 
     def show(self, status: Status) -> None:
-        """Show a run's status without people's names, and what may be wished."""
+        """Show a run's status, and what may be wished."""
         if self._service.on:
-            nameless = msgspec.structs.replace(status, named="")
-            self._service.send(Show(run=self._stage.wire_run, status=nameless, can=self._can()))
+            self._service.send(Show(run=self._stage.wire_run, status=status.for_boards, can=self._can()))
 
     def turn(self, now_ns: int) -> None:
         """Take what boards said, answer it, and see whether the service lives."""
@@ -87,6 +86,7 @@ class BoardLink:
             return
         for message in self._service.receive(now_ns):
             self._hear(message, now_ns)
+        self._stage.rights.turn(self._stage.match.lifecycle.phase, now_ns)
         self._take(self._service.check(now_ns), now_ns)
 
     def leave(self) -> None:
@@ -119,6 +119,8 @@ class BoardLink:
                 number = message.board.number
                 boards.known = (*(one for one in boards.known if one.number != number), message.board)
                 self._know()
+                if told := self._stage.rights.used(message.board):
+                    self._stage.notice(told, now_ns)
             case Wish() | Marked():
                 self._service.send(self._wished(message, now_ns))
 

@@ -7,17 +7,21 @@ draws only changes.
 import contextlib
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, TextIO
 
+import msgspec
+
 from tocsin import monotime
 from tocsin.model.clock.schedule import Key, Shot
+from tocsin.model.display.boards import BoardsSign
 from tocsin.model.display.round_picture import SHAPES, bar_text
 from tocsin.model.display.status import Status
 from tocsin.model.display.view_model import ViewModel, ViewModelMaker, foremost
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line
+from tocsin.runner.terminal.code import can_draw, code_columns, code_text
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
@@ -37,6 +41,9 @@ _MOST = 400                            # characters of a line: no terminal shows
 _BRIEFEST = 3
 _CONTACT = "mark.contact"
 _NO_SPANS = tr("In a terminal press {key} as contact begins; the end only by video")
+_TOO_SMALL = tr("Make this terminal larger: then it shows a code for phones")
+_NO_CODE = tr("This terminal cannot show a code: `tocsin board --address watch` gives the address for phones")
+_LEAST_BESIDE = 36                     # columns of words and frame beside a code: 80 in all are enough
 _BAR_COLUMNS = 70                      # in a terminal of 80, within its frame
 # What older consoles and log files cannot show.
 _PLAIN = str.maketrans({"–": "-", "·": "-", "±": "+-", "×": "x"})
@@ -186,6 +193,8 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
         yield _line("", view.prompt)
     if view.clear and (before is None or not before.clear):
         yield _line("", view.clear)
+    if view.boards and (before is None or _told(before.boards) != _told(view.boards)):
+        yield from (_line("", line) for line in _told(view.boards))
     for window in view.windows:
         if before is None or window not in before.windows:
             yield _line(view.digits, window)
@@ -203,15 +212,42 @@ def news(before: ViewModel | None, view: ViewModel) -> Iterator[str]:
 
 
 def fitted(view: ViewModel, word: str, console: "Console") -> "RenderableType":
-    """Return the picture in a frame, as brief as the terminal's height demands."""
+    """Return the picture in a frame, as brief as the terminal's height demands; with a code beside it where there is
+    room for that. Devices and facts give way to a code only if somebody asked for it by a key."""
     from rich.console import Group
     from rich.panel import Panel
 
+    sign = view.boards
+    if sign is not None and sign.code:
+        wide = console.width >= code_columns(sign.code) + _LEAST_BESIDE
+        briefs = range(1 + (_BRIEFEST if sign.urgent else 1)) if wide and can_draw(console) else ()
+        for brief in briefs:
+            panel = Panel(_beside(picture(view, word, brief), sign), title=_text(view.heading))
+            if len(console.render_lines(panel)) < console.height:
+                return panel
+        view = msgspec.structs.replace(view, boards=msgspec.structs.replace(sign, what=_instead(console)))
     for brief in range(_BRIEFEST + 1):
         panel = Panel(Group(*picture(view, word, brief)), title=_text(view.heading))
         if len(console.render_lines(panel)) < console.height:
             break
     return panel
+
+
+def _instead(console: "Console") -> str:
+    """Return what stands in place of a code that this terminal does not show."""
+    return _TOO_SMALL if can_draw(console) else _NO_CODE
+
+
+def _beside(words: Iterable["Text"], sign: BoardsSign) -> "RenderableType":
+    """Return words with the code at their right."""
+    from rich.console import Group
+    from rich.table import Table
+
+    table = Table.grid(expand=True, padding=(0, 2, 0, 0))
+    table.add_column(ratio=1)
+    table.add_column(width=code_columns(sign.code), no_wrap=True)
+    table.add_row(Group(*words), code_text(sign.code))
+    return table
 
 
 def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
@@ -229,6 +265,9 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
         yield _text(view.prompt, style="bold yellow")
     if view.clear:
         yield _text(view.clear, style="bold")
+    if view.boards:
+        said = view.boards.lines[: 2 if brief else None]
+        yield from (_text(line, style="" if n else "bold yellow") for n, line in enumerate(said))
     for window in view.windows:
         yield _text(tr("now  {window}", window=window), style="yellow")
     for ahead in view.ahead[: 1 if brief == _BRIEFEST else None]:
@@ -258,6 +297,11 @@ def scribe_lines(view: ViewModel) -> tuple[str, ...]:
     keys = "    ".join(f"{entry.key} {entry.does.capitalize()}" for entry in view.scribe)
     spans = [entry for entry in view.scribe if entry.action == _CONTACT]
     return (keys, *(_NO_SPANS.format(key=entry.key) for entry in spans))
+
+
+def _told(sign: BoardsSign | None) -> tuple[str, ...]:
+    """Return what is told of boards where no code can stand; a count of seconds is not news."""
+    return () if sign is None or sign.urgent else (sign.address, *sign.who, *sign.why)
 
 
 def _result(view: ViewModel) -> tuple[str, ...]:
