@@ -35,13 +35,20 @@ def test_a_season_of_one_evening_says_that_it_is_one_and_no_share_that_three_eve
                    home_margin_s=1.0 if k < 20 else None) for k in range(1, 21)]  # fmt: skip
     assert headline(evening_review(rows)) == "Contact in 4 of 20 rounds."
     season = season_review(rows)
-    assert headline(season) == "One evening so far: a season tells more from the third evening on."
+    usual = (
+        "One evening so far: its own page says what happened. A season says what is usual, which takes three evenings."
+    )
+    assert headline(season) == usual
+    # Whatever else its one sentence is, beside it stands why its evening's page says more.
+    found = review(trust(), contacts(10), evenings=1)
+    assert headline(found) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
+    assert flags(found) == (usual,)
     assert [one.name for answer in season.answers for one in answer.figures if one.unit == "share"] == ["lost"]
     assert {(one.figure, one.more) for one in season.unknown if one.counted == "evenings"} >= {
         ("contact", 2), ("home_full", 2), ("on_at_lead", 2),
     }  # fmt: skip
-    assert headline(review(trust(), evenings=2)).startswith("2 evenings so far: a season")
-    assert headline(review(trust(), evenings=1, scope="matches")).startswith("One day of matches so far: they")
+    assert headline(review(trust(), evenings=2)).startswith("2 evenings so far: their own pages say what")
+    assert headline(review(trust(), evenings=1, scope="matches")).startswith("One day of matches so far: its own page")
 
 
 @pytest.mark.parametrize("factor", ["setup", "shift_s"])
@@ -56,7 +63,8 @@ def test_the_headline_is_a_red_flag_before_a_finding_before_nothing():
     better = compared("coach", "calling", "silent", 0.3, 0.0, 0.6)
     assert headline(review(trust(), contacts(0))) == FINE_TEXT
     assert headline(review(trust(), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
-    assert headline(review(trust(), contacts(10), better)).startswith("Coach calling is better")
+    assert headline(review(trust(), contacts(10), better)) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
+    assert headline(review(trust(), contacts(1), better)).startswith("Coach calling is better")
     assert headline(review(trust(unmarked=4), contacts(10), better)) == "Nobody marked 4 rounds."
     assert headline(review(trust(unmarked=1), contacts(10))) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
     assert headline(review(trust(unclear=11), contacts(0))) == (
@@ -102,6 +110,29 @@ def test_a_difference_that_matters_little_is_the_headline_only_where_nothing_els
     assert headline(review(trust(), contacts(10), small)) == "Contact in 10 of 20 rounds (20 to 80 of 100)."
     assert headline(review(trust(), contacts(1), small)) == "Contact in 1 of 20 rounds."
     assert headline(review(trust(), contacts(0), small)).startswith("Coach calling is better")
+
+
+@pytest.mark.parametrize("scope", ["evening", "season", "matches"])
+def test_what_costs_points_stands_above_what_may_explain_it(scope):
+    """A contact, then a push that the window found on, then a robot that was not home; then odd pushes and trends."""
+    pushed = Figure(name="odd", unit="rounds", value=1, count=1, rounds=30)
+    odd = Answer(question="odd", figures=(pushed,), marked=("a",))
+    learning = slope("learning", 9.0, 8.0, 10.0, "percent", "learning")
+    tired = slope("by_round", 0.05, 0.04, 0.06)
+    matches = Answer(question="matches", figures=(
+        Figure(name="break_off", of="difference", unit="s", value=0.7, low=0.6, high=0.8, rounds=60),
+    ))  # fmt: skip
+    rest = (odd, learning, tired, matches)
+    for answers, begins in (
+        ((contacts(1), pushes(-0.5), homes(9, 9)), "Contact in 1 of 20 rounds."),
+        ((contacts(10), pushes(-0.5), homes(9, 9)), "Contact in 10 of 20 rounds (20"),
+        ((contacts(0), pushes(-0.5), homes(9, 9)), "35 of 100 pushes were still on"),
+        ((contacts(0), pushes(0.5), homes(9, 9)), "Home in 9 of 20 rounds"),
+    ):
+        for one in (rest, *((each,) for each in rest)):
+            assert headline(review(trust(), *answers, *one, scope=scope)).startswith(begins)
+    # Where nothing is amiss they are told.
+    assert headline(review(trust(), contacts(0), learning, scope=scope)).startswith("With twice as many rounds")
 
 
 def test_an_odd_round_is_the_headline_of_its_evening_and_not_of_a_season():

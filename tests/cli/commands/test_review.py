@@ -162,10 +162,13 @@ def test_the_example_is_told_without_any_runs_or_project(capsys: Output) -> None
 
 def test_a_season_says_what_followed_a_change_of_the_lead_and_what_that_cannot_tell(capsys: Output) -> None:
     assert main(["review", "--example", "--season"]) == 0
-    (line,) = [one for one in capsys.readouterr().out.splitlines() if "the lead went from 3 to 4 s" in one]
+    (line,) = [one for one in capsys.readouterr().out.splitlines() if "The lead went from 3 to 4 s" in one]
     assert "Before: Contact in 19 of 100 rounds" in line
     assert "After: Contact in 9 of 260 rounds" in line
-    assert line.endswith("This was not drawn by lot: people, robots and opponents differ too.")
+    assert line.endswith(
+        "This was not drawn by lot: people, robots and opponents differ too. These lines count contacts alone; `tocsin "
+        "advise` also counts the play that a longer lead costs, so it may want another one."
+    )
 
 
 def test_filters_choose_as_those_of_runs_do(season: Path, capsys: Output) -> None:

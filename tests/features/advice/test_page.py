@@ -95,6 +95,36 @@ def test_where_check_asks_for_more_than_is_worth_it_one_sentence_says_why_both_a
         assert "check" not in dict(details(replace(found, leads=(replace(answer, least_s=least_s), *found.leads[1:]))))
 
 
+def test_where_a_season_saw_fewer_contacts_advice_says_what_each_of_them_counts():
+    """The season's page tells that contacts fell as the lead went from 3 to 4 s; advice takes half a second back."""
+    found = document("advised")
+    answer = found.told
+    season = answer.season
+    assert (season.evening, season.before_s, season.after_s) == ("2031-01-21", 3.0, 4.0)
+    assert (season.before, season.after) == ((19, 100), (9, 260))
+    assert dict(details(found))["season"] == (
+        "The season's page counts contacts alone: in 19 of 100 rounds with 3 s, in 9 of 260 with 4 s. This goes by "
+        "when pushes end after the call, and also counts the play that a longer lead costs."
+    )
+    (page,) = advice_pages(found, size="a4")
+    assert "season's page counts" in " ".join(label.string for label in page.parts.labels).replace("\u00a0", " ")
+
+    def told_with(season, lead_s):
+        changed = replace(answer, season=season, change=replace(answer.change, lead_s=lead_s))
+        return dict(details(replace(found, leads=(changed, *found.leads[1:])))).get("season", "")
+
+    rose = replace(season, before=season.after, after=season.before)
+    back = replace(season, before_s=4.0, after_s=3.0)
+    assert told_with(season, 4.5) == "", "both are for a longer one"
+    assert "instead: by that a longer lead saves contacts" in told_with(rose, 4.5)
+    assert told_with(rose, 3.5) == ""
+    assert told_with(back, 2.5) == ""
+    assert told_with(replace(season, before=(19, 100), after=(38, 200)), 3.5) == "", "as many as before"
+    assert told_with(None, 3.5) == ""
+    # A season's page tells no share of fewer than three evenings.
+    assert document("two evenings").told.season is None
+
+
 def test_a_bundled_plan_is_changed_in_a_copy(tmp_path):
     """Its line there is the same one, and gives the lead that is advised."""
     found = document("advised")

@@ -16,7 +16,7 @@ from tocsin.analysis.review.words.trends import tired_line
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import look_of
 from tocsin.export.drawing.plot import below_mm
-from tocsin.features.review.pictures.evenings import evenings, lead_changes
+from tocsin.features.review.pictures.evenings import evenings
 from tocsin.features.review.pictures.heights import Height, heights
 from tocsin.features.review.pictures.marks import INK
 from tocsin.features.review.pictures.rounds import ODD_LIMIT, rounds
@@ -256,8 +256,6 @@ def test_below_eight_pushes_there_is_no_curve():
 
 def test_each_change_of_the_lead_has_a_flag():
     found = rounds_of(team("twenty evenings"))
-    changes = lead_changes(found)
-    assert [(one.before_s, one.after_s) for one in changes] == [(4.0, 4.5), (4.5, 3.5)]
     parts = drawn(evenings(found))
     assert len([area for area in parts.areas if len(area.points) == 3]) == 2
     assert len(middles(parts)) == 20

@@ -7,8 +7,11 @@ from msgspec.structs import replace
 
 from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, review_of_season, team
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
+from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.season import season_review
+from tocsin.analysis.review.words.answers import line
 from tocsin.export.drawing.page_style import SIZES
+from tocsin.features.records.example_season import example_rows
 from tocsin.features.review.pages import draw
 from tocsin.features.review.season_page import season_pages
 from tocsin.model.project import Question
@@ -52,9 +55,9 @@ def test_the_screen_s_picture_has_the_pixels_of_a_screen():
 def test_changes_of_the_lead_are_flags_and_told_with_what_followed():
     told = read(pages("twenty evenings"))
     assert "flags: the lead was changed" in told
-    for text in ("2031-02-20: the lead went from 4.5 to 3.5 s. Before: Contact in",
-                 "2031-01-28: the lead went from 4 to 4.5 s. Before: Contact in",
-                 "This was not drawn by lot"):  # fmt: skip
+    for text in ("2031-02-20: The lead went from 4.5 to 3.5 s. Before: Contact in",
+                 "2031-01-28: The lead went from 4 to 4.5 s. Before: Contact in",
+                 "This was not drawn by lot", "`tocsin advise` also counts the play that a longer lead costs"):
         assert text in told
     assert "flags" not in read(pages("five evenings"))
 
@@ -70,6 +73,23 @@ def test_nothing_is_told_where_a_third_of_the_rounds_is_lost():
     found = pages("half lost")
     assert "Nothing else is told." in read(found)
     assert [area for page in found for area in page.parts.areas] == []
+
+
+def test_what_may_explain_what_happened_is_told_below_though_contacts_are_the_headline():
+    rows = example_rows()
+    review = season_review(rows, drill="Break off")
+    found = season_pages(review, rows, size="a4", names={}, example=True)
+    told = read(found)
+    assert headline(review).startswith("Contact in ")
+    for question in ("learning", "odd"):
+        assert line(review.answer(question)) in told
+    assert told.index(line(review.answer("odd"))) < told.index("2031-02-20, round 9: 8.8 s after the call")
+    assert len(found) == 2
+    # What is the headline stands there once.
+    fine = replace(review, answers=tuple(one for one in review.answers if one.question in ("trust", "learning")))
+    assert headline(fine) == line(review.answer("learning"))
+    told = read(season_pages(fine, rows, size="a4", names={}))
+    assert told.count("With twice as many rounds behind them") == 1
 
 
 def test_matches_stand_beside_practice_as_diamonds():

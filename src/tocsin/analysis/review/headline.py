@@ -1,8 +1,9 @@
 """Choose the one sentence of a review, and its red flags.
 
 Red flags come first: who cannot trust the records need not read what they say. Of findings the first counts that the
-limits, not only the value, put on one side: a habit that costs points before anything that explains it. Without a
-finding it says what happened; that all is fine only where nothing is amiss.
+limits, not only the value, put on one side, and a habit that costs points comes before all: contact, late pushes, a
+robot that is not home. What happened and costs points stands above what may explain it; that all is fine is only said
+where nothing is amiss.
 """
 
 from collections.abc import Iterator, Mapping
@@ -22,9 +23,10 @@ MOST_ERROR_S = 0.5                     # the clock's ± in the middle; beyond it
 OFTEN, MOST = 0.1, 0.5                 # a contact in more than one of ten rounds is a finding
 MANY_UNCLEAR = 1 / 4                    # of rounds from which a video would tell much
 MANY_WITHOUT_END = 1 / 2               # of pushes from which on nobody knows enough of when they ended
-# What was drawn by lot comes first since it needs no caution; then what costs points, then what may explain it; last
-# what the lot says of set-ups and calls that it moved, since nobody chooses these.
-_ORDER: tuple[Question, ...] = ("better", "contact", "break_off", "home", "odd", "matches", "tired", "learning")
+# What costs matches comes first; then what was drawn by lot, which needs no caution. Behind what happened stands what
+# may explain it; last what the lot says of set-ups and calls that it moved, since nobody chooses these.
+_FIRST: tuple[Question, ...] = ("contact", "break_off", "home", "better")
+_BEHIND: tuple[Question, ...] = ("matches", "odd", "tired", "learning")
 FEW = 0.1                              # of rounds that may be amiss before it is the first thing to know
 
 
@@ -50,16 +52,23 @@ def headline(review: Review) -> str:
     if grave:
         return grave[0]
     answers = {answer.question: answer for answer in review.answers}
-    told = (_finding(answers[one], evening=review.scope == "evening") for one in _ORDER if one in answers)
+    first, behind = (
+        [_finding(answers[one], evening=review.scope == "evening") for one in of if one in answers]
+        for of in (_FIRST, _BEHIND)
+    )
     lot = sorted(_better(answers["better"]), key=lambda one: one.place) if "better" in answers else []
     last = (_few(review), *_marks(trust), *_no_ends(answers.get("break_off")), *_unclear(answers), *_rest(answers))
-    return next(filter(None, chain(told, _amiss(answers), (one.said for one in lot), last)))
+    return next(filter(None, chain(first, _amiss(answers), behind, (one.said for one in lot), last)))
 
 
 def flags(review: Review) -> tuple[str, ...]:
-    """Return what is wrong with the records, the worst first."""
+    """Return what is wrong with the records, the worst first; last that a season is too short for what its evenings'
+    own pages say."""
     trust = review.answer("trust")
-    return (*_grave(review, trust), *_marks(trust), *_no_ends(review.answer("break_off"))) if trust else ()
+    if trust is None:
+        return ()
+    found = *_grave(review, trust), *_marks(trust), *_no_ends(review.answer("break_off"))
+    return (*found, *filter(None, [_few(review) if review.trusted else ""]))
 
 
 def _grave(review: Review, trust: Answer) -> list[str]:
@@ -216,12 +225,13 @@ def _few(review: Review) -> str:
         return ""
     if review.scope == "matches":
         return trn(
-            "One day of matches so far: they tell more from the third day on.",
-            "{count} days of matches so far: they tell more from the third day on.", count,
+            "One day of matches so far: its own page says what happened. What is usual takes three days.",
+            "{count} days of matches so far: their own pages say what happened. What is usual takes three days.", count,
         )  # fmt: skip
     return trn(
-        "One evening so far: a season tells more from the third evening on.",
-        "{count} evenings so far: a season tells more from the third evening on.", count,
+        "One evening so far: its own page says what happened. A season says what is usual, which takes three evenings.",
+        "{count} evenings so far: their own pages say what happened. A season says what is usual, which takes three "
+        "evenings.", count,
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from tocsin.analysis.decisions.close_match import Fork, Returns, Spread
 from tocsin.analysis.decisions.curve import LeadCurve
 from tocsin.analysis.decisions.posterior import Lag
 from tocsin.analysis.decisions.turns import Turn, turns_of
+from tocsin.analysis.review.changes import LeadContacts
 
 Format = Literal["tocsin-advice/1"]
 #: What leaves nothing to weigh: the plan lacks the lead, or it moves no call home; the game gives no points for it; of
@@ -50,7 +51,8 @@ class LeadAnswer(msgspec.Struct, frozen=True, kw_only=True):
     and a ``half`` return. ``late_s`` and ``spread_s`` are the clock's, ``lag`` is the scribe's. Below ``least_s``
     `tocsin check` objects. ``runs`` are the folders' names, without their
     labels, of the rounds that it rests on, on ``evenings``. ``curve``
-    is None where too little is known, or an event is near.
+    is None where too little is known, or an event is near. ``season`` is what a season's page says of contacts as this
+    lead was changed last.
     """
 
     lead: str
@@ -73,6 +75,13 @@ class LeadAnswer(msgspec.Struct, frozen=True, kw_only=True):
     evenings: tuple[str, ...] = ()
     runs: tuple[str, ...] = ()
     curve: LeadCurve | None = None
+    season: LeadContacts | None = None
+
+    @property
+    def weighed_s(self) -> float | None:
+        """The lead that is advised, or would be best though it is not; None if there is none."""
+        found = self.change or self.refused
+        return None if found is None else found.lead_s
 
 
 class CloseMatch(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,6 +9,8 @@ from tocsin.analysis.decisions.choice import Advice, choose, unknown_of
 from tocsin.analysis.decisions.cost import contact_points
 from tocsin.analysis.decisions.curve import LeadCurve, lead_curve
 from tocsin.analysis.decisions.season import BreakOff, Terms, break_off_question
+from tocsin.analysis.review.changes import lead_contacts
+from tocsin.analysis.review.rounds import rounds_of
 from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
@@ -47,6 +49,7 @@ def break_off_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> Le
         records=asked.records, evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
         runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
         curve=_curve(asked) if known.shows(asked.records) else None,
+        season=lead_contacts(rounds_of(row for row in rows if row.drill)),
     )  # fmt: skip
     found = choose(asked.question, asked.times, asked.records, seed=asked.seed)
     if not isinstance(found, Advice):

@@ -18,6 +18,7 @@ from tocsin.analysis.decisions.words import (
     seconds,
     span,
 )
+from tocsin.analysis.review.changes import LeadContacts
 from tocsin.features.advice.answer import AdviceDocument, Change, LeadAnswer
 from tocsin.features.advice.call_home import PARTNER_HOME
 from tocsin.lint.leads import HOME
@@ -47,6 +48,8 @@ def details(document: AdviceDocument) -> Iterator[tuple[str, str]]:
         yield tr("returns"), returns_more(change)
     elif change is not None:
         yield tr("contacts"), _contacts(change)
+    if answer.season is not None and answer.weighed_s is not None and answer.season.saw_more_at(answer.weighed_s):
+        yield tr("season"), _beside_season(answer.season, longer=answer.weighed_s > answer.now_s)
     yield tr("rests on"), _rests_on(answer)
     yield tr("assumed"), " ".join(_assumed(answer))
     if change is not None:
@@ -135,6 +138,24 @@ def _contacts(change: Change) -> str:
     if change.contacts > 0:
         return trn("one saved in {count} match", "one saved in {count} matches", matches)
     return trn("one more in {count} match", "one more in {count} matches", matches)
+
+
+def _beside_season(season: LeadContacts, *, longer: bool) -> str:
+    """Return why a season's page seems to say the other: it tells contacts before and after a change of the lead."""
+    facts = {
+        "then": seconds(season.before_s), "now": seconds(season.after_s), "x": season.before[0], "n": season.before[1],
+        "y": season.after[0], "m": season.after[1],
+    }  # fmt: skip
+    if longer:
+        return tr(
+            "The season's page counts contacts: in {x} of {n} rounds with {then}, in {y} of {m} with {now}. This goes "
+            "by when pushes end after the call instead: by that a longer lead saves contacts, whatever else changed "
+            "then.", **facts,
+        )
+    return tr(
+        "The season's page counts contacts alone: in {x} of {n} rounds with {then}, in {y} of {m} with {now}. This "
+        "goes by when pushes end after the call, and also counts the play that a longer lead costs.", **facts,
+    )
 
 
 def _missing(answer: LeadAnswer) -> tuple[Number, ...]:

@@ -92,13 +92,23 @@ def not_yet_list(found: Sequence[Lacking], most: int, look: Look) -> ShapeRow:
 
 
 def told_beside(review: Review, question: Question, rows: Sequence[Row], look: Look) -> ShapeRow:
-    """Return what else the answer to a question tells: the odd rounds, what the lot compared; the first few of it."""
+    """Return what else the answer to a question tells: the odd rounds with what odd is, what the lot compared; the
+    first few of it."""
     answer = review.answer(question)
     texts = details(answer, rows) if answer and review.trusted else ()
+    if answer and texts and question == "odd":
+        texts = (*lines_beside(review, [question]), *texts)
     left = len(texts) - _MOST_DETAILS
     shown = [*texts[:_MOST_DETAILS], *([trn("And {count} more.", "And {count} more.", left)] if left > 0 else [])]
     width_mm = look.style.inner_mm
     return stacked([look.text(text, width_mm, look.em_mm, "list") for text in shown], _APART_EM * look.em_mm)
+
+
+def lines_beside(review: Review, questions: Iterable[Question]) -> list[str]:
+    """Return the sentences of these questions that are told and are not the one that stands above all."""
+    answers = (review.answer(one) for one in questions)
+    said = headline(review)
+    return [text for answer in answers if answer and (text := line(answer)) and text != said]
 
 
 def left_out(review: Review, look: Look) -> ShapeRow:

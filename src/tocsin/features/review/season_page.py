@@ -5,13 +5,13 @@ For paper (A4), for a phone, and for a screen. As the evening page otherwise.
 
 from collections.abc import Mapping, Sequence
 
-from tocsin.analysis.review.answer import Review
+from tocsin.analysis.review.answer import Question, Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
 from tocsin.analysis.review.words.answers import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
 from tocsin.export.drawing.flow import Size, invented, look_of, on_pages, side_by_side, tall_page
 from tocsin.export.drawing.look import Look, Picture
-from tocsin.export.drawing.shapes import Page, ShapeRow
+from tocsin.export.drawing.shapes import Page, ShapeRow, stacked
 from tocsin.features.review.cells import cells, grid
 from tocsin.features.review.changes import change_texts
 from tocsin.features.review.parts import (
@@ -20,6 +20,7 @@ from tocsin.features.review.parts import (
     head,
     lackings,
     left_out,
+    lines_beside,
     not_yet_list,
     titled,
     told_beside,
@@ -33,6 +34,7 @@ from tocsin.features.review.screen import screen_page
 from tocsin.translation import tr
 
 MOST_PAGES = 2
+_BEHIND: tuple[Question, ...] = ("matches", "learning")            # what has a sentence and no picture of its own
 # How tall pictures are, in shares of what a page would like: so tall that they fill the first page.
 _TALL = tuple(share / 20 for share in range(30, 15, -1))
 # Where two pages do not hold all, the list of what is missing is shorter.
@@ -88,6 +90,8 @@ def _blocks(
         blocks += [compared.drawn(width_mm, plot_mm, look)] if compared else []
         blocks.append(told_beside(review, "better", rounds.played, look))
         blocks += _pairs(within(review, rounds), plot_mm, look)
+        behind = [look.text(text, width_mm, look.em_mm, "list") for text in lines_beside(review, _BEHIND)]
+        blocks += [stacked(behind)] if behind else []
         texts = change_texts(rounds)
         blocks += titled(tr("What was changed, and what followed"), texts, look) if texts else []
     blocks.append(not_yet_list(lackings(review), most, look))

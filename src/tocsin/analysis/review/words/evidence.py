@@ -81,6 +81,10 @@ def value_words(factor: str, value: str) -> str:
             return tr("called {seconds} later", seconds=value[1:])
         case "shift_s", _:
             return tr("called {seconds} earlier", seconds=value.lstrip("+"))
+        case "late_start_s", "0 s":
+            return tr("begun on time")
+        case "late_start_s", _:
+            return tr("begun {seconds} late", seconds=value.lstrip("+"))
     return value
 
 

@@ -3,10 +3,10 @@
 import math
 from collections.abc import Sequence
 from functools import partial
-from itertools import pairwise
 from typing import NamedTuple
 
-from tocsin.analysis.review.rounds import BREAK_OFF, Rounds, evening_of, own_leads_s
+from tocsin.analysis.review.changes import SeasonChange, lead_changes, leads_by_evening
+from tocsin.analysis.review.rounds import Rounds
 from tocsin.analysis.review.times import FEWEST_FOR_MIDDLE, Times, break_off_times, turn_times
 from tocsin.export.drawing.look import Look, Picture, between
 from tocsin.export.drawing.plot import (
@@ -41,14 +41,6 @@ class _Evening(NamedTuple):
     lead_s: float | None
 
 
-class LeadChange(NamedTuple):
-    """A lead that is another one from an evening on, in seconds."""
-
-    evening: str
-    before_s: float
-    after_s: float
-
-
 def evenings(rounds: Rounds) -> Picture | None:
     """Return the picture of the evenings of a season; None below two of which times are known."""
     found, of_turns = _by_evening(rounds, break_off_times(rounds)), False
@@ -70,24 +62,8 @@ def evenings(rounds: Rounds) -> Picture | None:
     return Picture(title, partial(_plot, found, changes), " ".join(said), _TALL)
 
 
-def lead_changes(rounds: Rounds) -> tuple[LeadChange, ...]:
-    """Return where the plan's own lead of the call was another one than on the evening before."""
-    leads = _leads(rounds)
-    names = [name for name in rounds.evenings if name in leads]
-    return tuple(
-        LeadChange(name, leads[before], leads[name]) for before, name in pairwise(names)
-        if leads[before] != leads[name]
-    )  # fmt: skip
-
-
-def _leads(rounds: Rounds) -> dict[str, float]:
-    """Return the plan's own lead by evening, that of its last round."""
-    own = own_leads_s(rounds.played, BREAK_OFF)
-    return {evening_of(row): own[row.folder] for row in rounds.played if row.folder in own}
-
-
 def _by_evening(rounds: Rounds, times: Times) -> tuple[_Evening, ...]:
-    leads = _leads(rounds)
+    leads = leads_by_evening(rounds)
     found = []
     for name in rounds.evenings:
         of = [place for place, evening in enumerate(times.evenings) if evening == name]
@@ -105,7 +81,7 @@ def _by_evening(rounds: Rounds, times: Times) -> tuple[_Evening, ...]:
 
 
 def _plot(
-    found: Sequence[_Evening], changes: Sequence[LeadChange], width_mm: float, height_mm: float, look: Look
+    found: Sequence[_Evening], changes: Sequence[SeasonChange], width_mm: float, height_mm: float, look: Look
 ) -> Parts:
     ends = [
         end for one in found for end in (one.middle_s, one.low_s, one.lead_s) if end is not None and math.isfinite(end)
