@@ -25,6 +25,7 @@ OPTIONS: Mapping[str, Rule] = {
     "game": "path", "plans": "path", "rig": "path", "runs": "path", "label": "label", "from_moment": S, "start": S,
     "rate": S, "screen": S, "only": S, "devices": S, "asked": S, "people": "person", "roster": "person",
     "plan_no": S, "source": S, "page": S, "at": S, "match": S, "patterns": "path", "language": S,
+    "board": S, "board_run": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
         "own": S,
@@ -48,7 +49,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
         ("at_ns", "anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms",
          "gives"), S
     ),
-    records.State: dict.fromkeys(("at_ns", "states", "event", "refused", "variant", "held_ns"), S),
+    records.State: dict.fromkeys(("at_ns", "states", "event", "refused", "variant", "held_ns", "source"), S),
     records.FiringRecord: dict.fromkeys(
         ("at_ns", "cue", "n", "channel", "role", "anchor", "due_ns", "match_ns", "late_ns", "took_ns", "outcome", "why",
          "no", "instance", "by"), S
@@ -62,7 +63,7 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
         "priority": S,
     },
     records.Fault: {"at_ns": S, "channel": S, "what": S, "why": "words"},
-    records.Note: {"at_ns": S, "what": S, "text": "note", "values": S},
+    records.Note: {"at_ns": S, "what": S, "text": "note", "values": S, "source": S},
     records.End: {"at_ns": S, "outcome": S, "exit": S, "why": S, "summary": records.Summary},
     records.Summary: {
         "outcome": S, "exit": S, "journal": "path", "disturbed": S, "channels": records.ChannelSummary,

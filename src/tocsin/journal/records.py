@@ -164,6 +164,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="st
     refused: str = ""
     variant: str | None = None     # extra: the variant in force from now on, where it was chosen or changed
     held_ns: Ns | None = None      # extra: the shared time at which the clock stopped, while held
+    source: str = ""               # extra: the board or program that wished the event; empty for keys
 
 
 class FiringRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="firing"):
@@ -230,6 +231,7 @@ class Note(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="not
     what: str
     text: str = ""
     values: dict[str, float] = {}
+    source: str = ""               # extra: the board or program that wished it; empty for keys
 
 
 class End(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="end"):

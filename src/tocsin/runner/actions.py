@@ -1,6 +1,7 @@
 """Carry out what a key or a pad's button asks of the match, the devices or the program, or say why not."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 
 from tocsin.model.display.status import DeviceFact
 from tocsin.model.mark import KEYS, key_source, scribe_of
@@ -122,12 +123,51 @@ class Actions:
     def _mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, key: str) -> Outcome:
         return self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, key_source(key))
 
+    def wish(
+        self, action: str, at_ns: int, now_ns: int, source: str, *, error_ns: int = 0, sure: bool = False
+    ) -> Outcome:
+        """Carry out an action that a board or program (``source``) wished at ``at_ns`` ± ``error_ns``, and tell people
+        what it came to if it was. What it asks twice for, as giving a match up, it is ``sure`` of."""
+        stage = self._stage
+        if self._only_reads(action, now_ns):
+            return Done()
+        with self._asked_by(source):
+            outcome = self._programme.act(action, stage, now_ns)
+            if outcome is None and action == "scrap":
+                outcome = stage.match.scrap(now_ns) if sure else Refused(tr("ask twice before a match is cancelled"))
+            elif outcome is None:
+                outcome = self._do_in_any(action, at_ns, now_ns, error_ns)
+        if isinstance(outcome, Done):
+            stage.notices.drop(ANSWER)
+            self._tell(outcome, now_ns)
+        return outcome
+
+    def mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, source: str) -> Outcome:
+        """Note a mark of a board or program; tell people, if it was noted."""
+        with self._asked_by(source):
+            outcome = self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, source)
+        if isinstance(outcome, Done):
+            self._tell(outcome, now_ns)
+        return outcome
+
+    @contextmanager
+    def _asked_by(self, source: str) -> Iterator[None]:
+        """Say in the records of the context who asked for what they tell."""
+        self._stage.asked_by = source
+        with self._stage.match.record.wished_by(source):
+            yield
+
     def _do(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
         self._stage.asked_by = key_source(key)
         own = self._programme.act(action, self._stage, now_ns)
         if own is not None:
             return own
-        return self._cancel(key, at_ns, now_ns) if action == "scrap" else self._do_in_any(action, key, at_ns, now_ns)
+        match action:
+            case "scrap":
+                return self._cancel(key, at_ns, now_ns)
+            case "display":
+                return self._open_entry(key, at_ns, now_ns)
+        return self._do_in_any(action, at_ns, now_ns)
 
     def _cancel(self, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Cancel the match with the second press; a finger that slips would take the calls that are still to come."""
@@ -142,17 +182,17 @@ class Actions:
             briefly=True,
         )
 
-    def _do_in_any(self, action: str, key: str, at_ns: int, now_ns: int) -> Outcome:
-        """Carry out an action that every programme has, unless it is none."""
+    def _do_in_any(self, action: str, at_ns: int, now_ns: int, error_ns: int = 0) -> Outcome:
+        """Carry out an action that every programme has, unless it is none; ``at_ns`` is known to ± ``error_ns``."""
         match = self._stage.match
         verb, _, what = action.partition(".")
         match verb:
             case "start":
-                return self._start(at_ns, now_ns)
+                return self._start(at_ns, now_ns, error_ns)
             case "hold":
                 return match.hold_or_resume(now_ns)
             case "begin":
-                return match.begin_period(now_ns, at_ns)
+                return match.begin_period(now_ns, at_ns, error_ns)
             case "variant":
                 return match.next_variant(now_ns)
             case "earlier":
@@ -160,9 +200,7 @@ class Actions:
             case "later":
                 return match.nudge(now_ns, -NUDGE_NS)
             case "sync":
-                return match.sync(now_ns, at_ns, tells_ahead="ahead" in self._programme.shows)
-            case "display":
-                return self._open_entry(key, at_ns, now_ns)
+                return match.sync(now_ns, at_ns, error_ns, tells_ahead="ahead" in self._programme.shows)
             case "undo":
                 return self._undo(now_ns, self._stage.asked_by)
             case "call":
@@ -206,12 +244,12 @@ class Actions:
         stage.display_entry.open(now_ns, stage.run_no, stage.match.timeline)
         return Done()
 
-    def _start(self, at_ns: int, now_ns: int) -> Outcome:
+    def _start(self, at_ns: int, now_ns: int, error_ns: int) -> Outcome:
         if self._stage.match.lifecycle.phase in ("over", "scrapped"):
             self._stage.wants_next = True
             return Done()
         why = self._programme.refuses_start()
-        return Refused(why) if why else self._stage.match.press_start(now_ns, at_ns)
+        return Refused(why) if why else self._stage.match.press_start(now_ns, at_ns, error_ns)
 
     def _choose_plan(self, number: int, now_ns: int) -> Outcome:
         stage = self._stage

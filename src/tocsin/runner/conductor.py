@@ -73,8 +73,8 @@ class Conductor:
         self._status_reader = StatusReader(self.stage, self._programme, awake)
         self._boards: BoardLink | None = None
         if opening is not None:
-            wishes = Wishes(self.stage, self._programme, self._actions)
-            self._boards = BoardLink(self.stage, Service(self.ring), opening, wishes.take, wishes.can)
+            wishes = Wishes(self.stage, self._programme, self._actions, self.ring)
+            self._boards = BoardLink(self.stage, Service(self.ring), opening, wishes)
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._armed = False
@@ -103,7 +103,7 @@ class Conductor:
             self._open_front_end()
             while True:
                 ending = self._one_match()
-                stage.last_folder = stage.match.record.path
+                stage.note_end()
                 stage.summed_up = on_end(stage, ending)
                 self._result = self._programme.ended(stage, ending, monotime.now_ns()) or stage.summed_up
                 stage.match.record.close()

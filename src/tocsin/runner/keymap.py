@@ -12,7 +12,7 @@ from tocsin.runner.match.match import NUDGE_NS
 from tocsin.translation import marked, tr
 from tocsin.units import NS_PER_S
 
-_ACTIONS = (
+ACTIONS = (
     "start", "scrap", "hold", "begin", "variant", "earlier", "later", "preflight", "mute", "louder", "softer", "leave",
     "clear", "yes", "no", "repeat", "drop", "crew", "battery", "undo", "sync", "display", "all_keys", "details",
     GIVE_RIGHTS, TAKE_RIGHTS,
@@ -72,7 +72,7 @@ def with_scribe_keys(rig: Rig, labels: Iterable[str]) -> Rig:
 
 
 def _bound(keys: Keys) -> Iterator[tuple[str, str]]:
-    for action in _ACTIONS:
+    for action in ACTIONS:
         for key in getattr(keys, action):
             yield key, action
     for cue, names in keys.call.items():
@@ -128,9 +128,35 @@ class Keymap:
         sound: bool = True,
         phones: Iterable[str] = (),
     ) -> tuple[KeyHelp, ...]:
-        """Return the keys that mean something now, those that are needed most first: those of the phase, behind its
-        first in standby and after the end, and before all others in a match, those of ``besides``; in a run, calls and
-        marks.
+        """Return the keys of what ``offers`` returns; what has no key is left out."""
+        found = self.offers(
+            phase, waits=waits, variants=variants, callable_cues=callable_cues, besides=besides, alone=alone,
+            marks=marks, starts=starts, sound=sound, phones=phones,
+        )  # fmt: skip
+        return self.keyed(found)
+
+    def keyed(self, offers: Iterable[tuple[str, str]]) -> tuple[KeyHelp, ...]:
+        """Return the keys of actions and what they do; an action without a key is left out."""
+        entries = (self._entry(action, does) for action, does in offers)
+        return tuple(entry for entry in entries if entry.key)
+
+    def offers(
+        self,
+        phase: Phase,
+        *,
+        waits: bool,
+        variants: bool,
+        callable_cues: Iterable[str],
+        besides: Iterable[tuple[str, str]] = (),
+        alone: bool = False,
+        marks: bool = True,
+        starts: bool = True,
+        sound: bool = True,
+        phones: Iterable[str] = (),
+    ) -> tuple[tuple[str, str], ...]:
+        """Return the actions that mean something now, with or without a key, and what they do, those that are needed
+        most first: those of the phase, behind its first in standby and after the end, and before all others in a match,
+        those of ``besides``; in a run, calls and marks.
 
         ``alone`` leaves those of the phase out, ``marks`` False those of marks, ``starts`` False the start of a match,
         ``sound`` False those that make the sound louder or softer. ``phones`` are the actions about phones.
@@ -141,15 +167,13 @@ class Keymap:
         of_run = self._of_run(phase, alone=alone, marks=marks)
         found = dict.fromkeys([*own[:first], *besides, *own[first:], *of_phones, *of_run])
         cues = tuple(callable_cues)
-        lines: dict[str, KeyHelp] = {}
+        offers: dict[str, str] = {}
         for action, does in found:
             if action == _CALLS:
-                lines |= {
-                    f"call.{cue}": self._entry(f"call.{cue}", tr("call {words}", words=_words(cue))) for cue in cues
-                }
+                offers |= {f"call.{cue}": tr("call {words}", words=_words(cue)) for cue in cues}
             elif {"begin": waits, "variant": variants, "start": starts}.get(action, True):
-                lines.setdefault(action, self._entry(action, does))
-        return tuple(entry for entry in lines.values() if entry.key)
+                offers.setdefault(action, does)
+        return tuple(offers.items())
 
     def scribe(self, labels: Iterable[str] | None = None) -> tuple[KeyHelp, ...]:
         """Return the keys of the marks that a scribe presses most, at most three: of ``labels``, or of all that have a

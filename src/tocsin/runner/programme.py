@@ -3,11 +3,15 @@
 The conductor asks a programme for the next piece, and so it need not know what is played.
 """
 
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.model.clock.origins import NEVER_NS, Phase
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import ALL_SHOWN, Shown
+from tocsin.model.mark import Mark
 from tocsin.model.timeline.shown import locate_given
 from tocsin.model.timeline.timeline import MATCH, Point
 from tocsin.runner.ending import Ending
@@ -22,6 +26,10 @@ RESULT_NS = 5 * NS_PER_S               # a plain result stands this long, then s
 _RELOADED = "reloaded"                 # of a notice: what became of a plan that was saved
 
 
+# Writes a mark into the journal of a run that has ended; returns what people read, and the run's records then.
+LateWriter = Callable[[Path, Mark], tuple[str, tuple[records.Record, ...]]]
+
+
 class Programme:
     """Plays one of the plans, chosen in standby, until a person leaves."""
 
@@ -33,6 +41,7 @@ class Programme:
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
     keeps_out = True                       # whether people stay outside after a match: a robot may still move
     deserted = False                       # whether nobody could press a key that it waits for
+    write_late: LateWriter | None = None   # None: marks of a run that has ended are refused
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         self._files = files
@@ -137,6 +146,21 @@ class Programme:
     def keys(self, phase: Phase) -> tuple[tuple[str, str], ...]:
         """Return actions beside those of every match, with their help texts."""
         return ()
+
+    def wished_names(self, phase: Phase) -> Mapping[str, str]:
+        """Return by which name boards wish for an action of the keys now, where that has another meaning each time: two
+        people who press at once must not undo each other's press."""
+        return {"hold": "resume"} if phase == "held" else {}
+
+    def choices(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return actions that stand in a question, with their texts: whoever sees the question has no keys for them."""
+        plans = self._files.plans
+        if phase != "standby" or len(plans) == 1:
+            return ()
+        return tuple((f"plan.{no}", tr("plan {name}", name=found.plan.name)) for no, found in enumerate(plans))
+
+    def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
+        """Judge a run that has ended anew, since a mark of it came late; ``run`` are its records now."""
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry an action out; return its outcome, or None if the action is not this programme's."""

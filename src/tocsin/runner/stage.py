@@ -3,7 +3,7 @@
 Programmes, actions, worker events, words and the status know the stage; only the conductor knows all of them.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -52,6 +52,12 @@ def _first_run(past: Past | None, now_ns: int) -> int:
     """Return the number before this program's first run, as boards know it."""
     known = past.header.options.get(WIRE_RUN) if past is not None else None
     return known - 1 if isinstance(known, int) and known > 0 else now_ns // NS_PER_S * _RUNS_A_SECOND
+
+
+def wire_run_of(run: Sequence[records.Record]) -> int | None:
+    """Return the number of a run as boards know it, from its records; None for one that no board saw."""
+    found = run[0].options.get(WIRE_RUN) if run and isinstance(run[0], records.Header) else None
+    return found if isinstance(found, int) else None
 
 
 class Piece(NamedTuple):
@@ -128,6 +134,7 @@ class Stage:
         self.outside_read = 0          # the run after whose end somebody has read that people stay outside
         self.display_entry = DisplayEntry()
         self.asked_by = ""
+        self.ended_runs: dict[int, Path] = {}      # the folders of this program's runs, as boards number them
         self.run_no = 1
         self._first_run = _first_run(past, now_ns)
         self.plan_no = plan_no
@@ -188,6 +195,17 @@ class Stage:
     def leave(self, why: str) -> None:
         """End the program: from standby at once, otherwise by scrapping the match."""
         self.ending = self.ending or Ending(outcome="scrapped", why=why)
+
+    def note_end(self) -> None:
+        """Take it that the present run has ended, and its journal will be closed."""
+        self.last_folder = self.match.record.path
+        if self.last_folder is not None:
+            self.ended_runs[self.wire_run] = self.last_folder
+
+    @property
+    def has_ended(self) -> bool:
+        """Whether the journal of the present run takes no more records."""
+        return self.wire_run in self.ended_runs
 
     def reload(self, piece: Piece, now_ns: int, plan_no: int | None = None) -> None:
         """Set the piece to play next: it begins a match of its own."""

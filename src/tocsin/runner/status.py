@@ -102,9 +102,14 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
     """Return the keys that mean something now; none where nobody can press one."""
     if not _by_keys(stage):
         return ()
+    return stage.keymap.keyed(offers_of(stage, programme))
+
+
+def offers_of(stage: Stage, programme: Programme) -> tuple[tuple[str, str], ...]:
+    """Return the actions that mean something now, with or without a key, and what they do."""
     timeline, phase = stage.match.timeline, stage.match.lifecycle.phase
     callable_cues = [firing.cue for firing in timeline.firings if firing.begin.anchor == f"call.{firing.cue}"]
-    found = stage.keymap.help(
+    found = stage.keymap.offers(
         phase,
         waits=len(timeline.segments) > 1,
         variants=bool(timeline.variants),
@@ -116,4 +121,4 @@ def _keys(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:
         sound="sound" in stage.options.only,
         phones=stage.rights.actions(phase),
     )
-    return tuple(entry for entry in found if entry.action != "display" or programme.follows_display)
+    return tuple((action, does) for action, does in found if action != "display" or programme.follows_display)

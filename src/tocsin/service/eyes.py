@@ -12,7 +12,7 @@ from tocsin.readable import utf8_json
 # files and names, so nobody is sent it as an event.
 _FOR_ALL: Mapping[str, tuple[str, ...]] = {
     "origin": ("anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms", "gives"),
-    "state": ("states", "event", "refused", "variant", "held_ns"),
+    "state": ("states", "event", "refused", "variant", "held_ns", "source"),
     "firing": (
         "cue", "n", "channel", "role", "anchor", "due_ns", "match_ns", "late_ns", "took_ns", "outcome", "why", "no",
         "instance", "by",
@@ -22,7 +22,7 @@ _FOR_ALL: Mapping[str, tuple[str, ...]] = {
     ),
     "device": ("channel", "state", "role", "priority"),
     "fault": ("channel", "what"),
-    "note": ("what", "values"),
+    "note": ("what", "values", "source"),
     "end": ("outcome", "exit"),
 }  # fmt: skip
 

@@ -1,8 +1,8 @@
 """Keep the service alive that boards talk to: start it, notice its silence, start it anew with all it must know.
 
 It drives no device, so nothing here waits for it and nothing of a run depends on it. One that ends, or says nothing for
-three seconds, is killed and started anew; the third time within ten seconds, or without ever having listened, it stays
-off. Time is an argument, and so is the function that makes the process.
+three seconds, is killed and started anew; the third time within ten seconds, or without ever having come so far as to
+listen, it stays off. Time is an argument, and so is the function that makes the process.
 """
 
 from collections import deque
@@ -39,8 +39,7 @@ STARTING_NS = 15 * NS_PER_S            # on a busy laptop Python and its librari
 TURN_COUNTS_NS = 200 * NS_PER_MS
 DEATHS = 3
 DEATHS_WITHIN_NS = 10 * NS_PER_S
-# One that could not listen is tried again now and then: a hotspot may be switched on later.
-LISTEN_AGAIN_NS = 30 * NS_PER_S
+RETRY_NS = 30 * NS_PER_S               # where the system starts no process
 MOST_A_TURN = 50                       # messages; a service gone wild must not hold up who reads it
 MOST_WAITING = 1000
 END_S = 1.0
@@ -96,11 +95,11 @@ class Service:
         self._inbox: SimpleQueue[tuple[int, Said]] = SimpleQueue()
         self._process: Process | None = None
         self._life = 0                             # which process it is
-        self._listened = False
+        self._opened = False
         self._silent_ns = 0
         self._checked_ns: int | None = None
         self._deaths: deque[int] = deque()
-        self._in_vain = 0                          # lives one after another in which it never listened
+        self._in_vain = 0                          # lives one after another in which it never tried to listen
         self._retry_ns: int | None = None
         self._told: deque[str] = deque(maxlen=_TOLD_LINES)
         self._opening: Open | None = None
@@ -143,7 +142,7 @@ class Service:
         if self._opening is not None:
             self._opening = msgspec.structs.replace(self._opening, boards=boards)
 
-    def receive(self, now_ns: int) -> list[Up]:
+    def receive(self) -> list[Up]:
         """Return what the service has said since the last call, at most so much as one turn has time for."""
         said: list[Up] = []
         while not self._inbox.empty() and len(said) < MOST_A_TURN:
@@ -158,7 +157,7 @@ class Service:
                 case Alive():
                     continue
                 case Opened():
-                    self._take_address(message, now_ns)
+                    self._take_address(message)
                 case Granted():
                     self._grant = None
             said.append(message)
@@ -175,10 +174,7 @@ class Service:
         self._silent_ns += min(passed_ns, TURN_COUNTS_NS)
         if self._process.gone():
             return self._after_death(": ".join([self._process.exit_text(), *list(self._told)[-1:]]), now_ns)
-        if self._retry_ns is not None and now_ns >= self._retry_ns:      # it runs, and could not listen
-            self._end()
-            return self._fill(now_ns)
-        if self._silent_ns > (SILENCE_NS if self._listened else STARTING_NS):
+        if self._silent_ns > (SILENCE_NS if self._opened else STARTING_NS):
             why = tr("silent for {silent:.1f} s: killed", silent=self._silent_ns / NS_PER_S)
             self._process.kill()
             return self._after_death(why, now_ns)
@@ -204,18 +200,16 @@ class Service:
         if not isinstance(message, Alive | str):
             self._wake()
 
-    def _take_address(self, opened: Opened, now_ns: int) -> None:
-        self.address, self._listened = opened.address, bool(opened.address)
-        if not opened.address:
-            self._retry_ns = now_ns + LISTEN_AGAIN_NS
-        elif self._opening is not None:
+    def _take_address(self, opened: Opened) -> None:
+        self.address, self._opened = opened.address, True      # one that cannot listen tries again by itself
+        if opened.address and self._opening is not None:
             # A successor takes the port that boards know by now.
             port = urlsplit(opened.address).port or self._opening.port
             self._opening = msgspec.structs.replace(self._opening, port=port)
 
     def _after_death(self, why: str, now_ns: int) -> list[Note]:
         self._end()
-        self._in_vain = 0 if self._listened else self._in_vain + 1
+        self._in_vain = 0 if self._opened else self._in_vain + 1
         self._deaths.append(now_ns)
         while now_ns - self._deaths[0] > DEATHS_WITHIN_NS:
             self._deaths.popleft()
@@ -234,12 +228,12 @@ class Service:
     def _fill(self, now_ns: int) -> list[Note]:
         self._life += 1
         life = self._life
-        self._retry_ns, self._silent_ns, self._listened = None, 0, False
+        self._retry_ns, self._silent_ns, self._opened = None, 0, False
         self._told.clear()
         try:
             self._process = self._make(lambda message: self._hear(life, message))
         except OSError as error:                   # no memory, no handles, too many processes
-            self._process, self._retry_ns = None, now_ns + LISTEN_AGAIN_NS
+            self._process, self._retry_ns = None, now_ns + RETRY_NS
             return [Note("silent", tr("it could not be started: {reason}", reason=reason(error)))]
         assert self._opening is not None           # it was started with it
         grant = line_of(self._grant) if self._grant is not None and self._grant.until_ns > now_ns else None

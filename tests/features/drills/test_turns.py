@@ -54,12 +54,12 @@ def test_a_crew_alone_goes_on(tmp_path):
 
 def test_the_card_says_who_plays_and_the_header_holds_keys_alone(tmp_path):
     desk = at_desk(tmp_path)
-    assert desk.card[1] == "Crew A: driver Ann"
+    assert desk.status.named == "Crew A: driver Ann"
     assert desk.programme.piece(0).facts["people"] == ROSTER["A"]
     play(desk)
     desk.press("s")
     desk.go_on()
-    assert desk.card[1] == "Crew B: driver Cleo"
+    assert desk.status.named == "Crew B: driver Cleo"
     assert "Cleo" not in (desk.stage.last_folder / "journal.jsonl").read_text("utf-8")
 
 

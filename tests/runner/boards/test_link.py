@@ -8,6 +8,7 @@ from tocsin.journal import records
 from tocsin.runner.boards.link import BoardLink
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.tokens import TokenFile
+from tocsin.runner.boards.wishes import Wishes
 from tocsin.service.messages import Board, Connected, Grant, Granted, Opened, Play, Record, Show
 
 WALL = "2031-03-01T10:00:00.000Z"
@@ -16,12 +17,13 @@ WALL = "2031-03-01T10:00:00.000Z"
 class Linked:
     """A stage with a desk, and the service of its boards, which is no process."""
 
-    def __init__(self, tmp_path, wished=None, can=tuple, host="127.0.0.1"):
+    def __init__(self, tmp_path, host="127.0.0.1"):
         self.programme, self.stage = plain_stage(tmp_path, board="here")
         self.desk = Desk(self.programme, self.stage)
         self.file = TokenFile(tmp_path / "state", WALL)
         self.service = ServiceStand(opening=None)
-        self.link = BoardLink(self.stage, self.service.service, Opening(host, self.file), wished, can)
+        wishes = Wishes(self.stage, self.programme, self.desk.actions, lambda: None)
+        self.link = BoardLink(self.stage, self.service.service, Opening(host, self.file), wishes)
         self.link.start(NOW_NS)
         self.link.play()
 
@@ -89,10 +91,11 @@ def test_rights_that_are_taken_back_are_taken_from_a_successor_too(tmp_path):
     linked.service.newest.says(Connected(boards=(Board(number=1, right="steer", token="t" * 22),)))
     linked.turn()
     linked.stage.boards.revoke()
-    assert linked.file.kept.boards == (Board(number=1, right="watch"),)
+    watches = Board(number=1, right="watch", token="t" * 22)
+    assert linked.file.kept.boards == (watches,)
     linked.service.newest.dies()
     linked.turn()
-    assert linked.service.newest.said[0].boards == (Board(number=1, right="watch"),)
+    assert linked.service.newest.said[0].boards == (watches,)
 
 
 def test_a_second_code_reaches_the_service_once_and_is_gone_as_soon_as_it_was_used(tmp_path):

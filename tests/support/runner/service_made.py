@@ -89,7 +89,7 @@ class ServiceStand:
             self.now_ns += took_ns
             if alive:
                 self.newest.says(Alive(now_ns=self.now_ns))
-            self.heard += self.service.receive(self.now_ns)
+            self.heard += self.service.receive()
             self.notes += self.service.check(self.now_ns)
 
     def kinds(self):

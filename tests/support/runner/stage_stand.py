@@ -111,7 +111,7 @@ class Desk:
         while not stage.match.over(self.now_ns) and not stage.ending:
             self.after(1)
         self.actions.release_all(self.now_ns)
-        stage.last_folder = stage.match.record.path
+        stage.note_end()
         scrapped = stage.ending or stage.match.lifecycle.phase == "scrapped"
         ending = Ending(outcome="scrapped" if scrapped else "over")
         # Ended and written before the result, as by a run: what people note at the result stands behind it.

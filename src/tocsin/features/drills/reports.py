@@ -26,6 +26,7 @@ from tocsin.features.records.round_report import (
 from tocsin.journal import records
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.timeline.timeline import Timeline
+from tocsin.runner.stage import wire_run_of
 from tocsin.translation import tr
 
 
@@ -40,11 +41,13 @@ class Reports:
         self._reports = list(past)
         self._lost: tuple[str, ...] = ()
         self._losses: Counter[str] = Counter()     # rounds in which a channel failed to give a call
+        self._by_run: dict[int, tuple[int, Timeline, RoundFacts]] = {}     # the place of its result, and its facts
         self.details = False
         self._video = ""
 
-    def add(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
-        """Judge a round that has ended, and take it as the newest."""
+    def add(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts, wire_run: int = 0) -> None:
+        """Judge a round that has ended, and take it as the newest; ``wire_run`` is its number as boards know it."""
+        self._by_run[wire_run] = (len(self._reports), timeline, facts)
         self._reports.append(self._report(run, timeline, facts))
         firings = [record for record in run if isinstance(record, records.FiringRecord)]
         failed = {firing.channel for firing in firings if firing.outcome == "failed"}
@@ -57,6 +60,13 @@ class Reports:
     def judge_again(self, run: Sequence[records.Record], timeline: Timeline, facts: RoundFacts) -> None:
         """Judge the newest round anew, by the marks that are valid now."""
         self._reports[-1] = self._report(run, timeline, facts)
+
+    def judge_late(self, run: Sequence[records.Record]) -> None:
+        """Judge a round of this evening anew, by its records as they are now; what was taken out stays so."""
+        if (found := self._by_run.get(wire_run_of(run) or 0)) is not None:
+            place, timeline, facts = found
+            taken_out = self._reports[place].taken_out
+            self._reports[place] = msgspec.structs.replace(self._report(run, timeline, facts), taken_out=taken_out)
 
     def own_limit(self, crew: str) -> OwnLimit | None:
         """Return the limit that a crew has set itself so far, None where the drill asks for none."""

@@ -5,7 +5,7 @@ person presses start. Before the first round, and after each new battery, the sa
 round's journal holds the answers.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import msgspec
@@ -13,14 +13,14 @@ import msgspec
 from tocsin.analysis.rounds.own_limit import OwnLimit
 from tocsin.analysis.rounds.variation import Condition, begin_of, varied
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.drills.card import cautions, coach_line, parts, round_card, round_sign
+from tocsin.features.drills.card import cautions, coach_line, round_card, round_sign
 from tocsin.features.drills.closing import Closing, Sentence
 from tocsin.features.drills.crews import Crews
 from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
-from tocsin.features.drills.steps import AFTER_THE_RESULT, REASONS, WHY_NOT_YET, DrillStep, called, step_keys
-from tocsin.features.records.after_the_end import Judge, say_watched, take_back
+from tocsin.features.drills.steps import AFTER_THE_RESULT, WHY_NOT_YET, DrillStep, called, reasons, step_keys
+from tocsin.features.records.after_the_end import Judge, say_watched, take_back, write_late
 from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
@@ -44,20 +44,13 @@ class Rounds(Programme):
 
     results_stand = True
     reloads = False                        # the rounds of a drill are to be compared
+    write_late = staticmethod(write_late)
 
     def __init__(
-        self,
-        found: LoadedDrill,
-        options: RunOptions,
-        session: Session,
-        past: tuple[RoundReport, ...] = (),
-        earlier: Path | None = None,
-        answers: Answers | None = None,
-        *,
-        names: Mapping[str, str] | None = None,
-        pauses: bool = False,
-        closing: Sentence | None = None,
-    ) -> None:
+        self, found: LoadedDrill, options: RunOptions, session: Session, past: tuple[RoundReport, ...] = (),
+        earlier: Path | None = None, answers: Answers | None = None, *, names: Mapping[str, str] | None = None,
+        pauses: bool = False, closing: Sentence | None = None,
+    ) -> None:  # fmt: skip
         """Take a drill and where it stands; ``past`` and ``earlier`` are the rounds of an earlier life and the folder
         of the last of them, ``answers`` what was answered tonight, ``names`` people's by key. A drill that ``pauses``
         is left to go on later. ``closing`` gives what the evening came to."""
@@ -165,20 +158,9 @@ class Rounds(Programme):
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
-        key = stage.keymap.key_for
-        match self._step:
-            case DrillStep.QUESTIONS:
-                answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
-                return f"{self._said.questions.question(stage.keymap)} {answers}"
-            case DrillStep.CLEAR:
-                return " ".join((tr("Nobody on the field?"), parts(tr("Press {key}.", key=key("clear")))))
-            case DrillStep.REASON:
-                return tr("Why not? {why}", why=parts(*(f"{key(f'plan.{n}')}: {why}" for n, why in enumerate(REASONS))))
-            case DrillStep.RESULT:
-                last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
-                does = tr("end of the drill") if last else tr("next round")
-                return tr("Press {key}: {does}", key=key("start"), does=does)
-        return {"over": tr("The result comes"), "scrapped": tr("This round is played again")}.get(phase, "")
+        last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
+        question = self._said.questions.question(stage.keymap) if self._step is DrillStep.QUESTIONS else ""
+        return self._step.ask(phase, stage.keymap.key_for, question, last=last)
 
     def result(self) -> tuple[str, ...]:
         """Return the newest round's result, by the marks that are valid now."""
@@ -241,6 +223,14 @@ class Rounds(Programme):
             self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave
         )
 
+    def wished_names(self, phase: Phase) -> Mapping[str, str]:
+        """Return the names by which boards wish for what else would have another meaning each time."""
+        return {**super().wished_names(phase), **self._step.wished_names(details=self._reports.details)}
+
+    def choices(self, phase: Phase) -> tuple[tuple[str, str], ...]:
+        """Return the reasons why a round is not counted, while they are asked for."""
+        return reasons() if self._step is DrillStep.REASON else ()
+
     # -- what people do
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
@@ -290,10 +280,14 @@ class Rounds(Programme):
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
-        self._reports.add(match.record.kept, match.timeline, self._played)
+        self._reports.add(match.record.kept, match.timeline, self._played, stage.wire_run)
         self._reports.offer(stage.last_folder, match.timeline, self._options.runs)
         self.session.on_battery += 1
         return self.result()
+
+    def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
+        """Judge a round of this evening anew, since a mark of it came late."""
+        self._reports.judge_late(run)
 
     def _undo(self, stage: Stage) -> Outcome:
         """Take the newest mark of the round that has ended back, and judge the round anew."""
@@ -370,9 +364,9 @@ class Rounds(Programme):
         return Done()
 
     def _reason(self, number: int, stage: Stage, now_ns: int) -> Outcome | None:
-        if self._step is not DrillStep.REASON or number >= len(REASONS):
+        if self._step is not DrillStep.REASON or number >= len(reasons()):
             return None
-        self._take_out(stage, DROPPED, REASONS[number], now_ns)
+        self._take_out(stage, DROPPED, reasons()[number][1], now_ns)
         self._next(stage, now_ns)
         stage.wants_next = True
         return Done()

@@ -1,7 +1,9 @@
 """What a drill waits for, step by step, and which of its own keys mean something then."""
 
+from collections.abc import Callable
 from enum import Enum, auto
 
+from tocsin.features.drills.card import parts
 from tocsin.model.clock.origins import Phase
 from tocsin.model.drill import Place
 from tocsin.translation import tr
@@ -15,6 +17,31 @@ class DrillStep(Enum):
     START = auto()                         # all said: the start key begins the round
     RESULT = auto()                        # the round has ended
     REASON = auto()                        # the round is to be dropped: why?
+
+    def ask(self, phase: Phase, key: Callable[[str], str], question: str, *, last: bool) -> str:
+        """Return the question, or the key that is due; ``question`` is the safety question that is open, ``last``
+        whether no round comes after this one."""
+        match self:
+            case DrillStep.QUESTIONS:
+                answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
+                return f"{question} {answers}"
+            case DrillStep.CLEAR:
+                return " ".join((tr("Nobody on the field?"), parts(tr("Press {key}.", key=key("clear")))))
+            case DrillStep.REASON:
+                return tr("Why not? {why}", why=parts(*(f"{key(action)}: {why}" for action, why in reasons())))
+            case DrillStep.RESULT:
+                does = tr("end of the drill") if last else tr("next round")
+                return tr("Press {key}: {does}", key=key("start"), does=does)
+        return {"over": tr("The result comes"), "scrapped": tr("This round is played again")}.get(phase, "")
+
+    def wished_names(self, *, details: bool) -> dict[str, str]:
+        """Return by which name boards wish for an action of the keys, where that means something else each time."""
+        match self:
+            case DrillStep.RESULT:
+                return {"yes": "watched"} | ({"details": "picture"} if details else {})
+            case DrillStep.REASON:
+                return {"drop": "keep"}
+        return {}
 
 
 REASONS = (tr("wrong set-up"), tr("robot or field failed"), tr("start or marks wrong"))
@@ -33,6 +60,11 @@ def called(place: Place) -> DrillStep:
     On a bench nobody is asked about a field: a wrong question teaches people to press without reading.
     """
     return DrillStep.START if place == "bench" else DrillStep.CLEAR
+
+
+def reasons() -> tuple[tuple[str, str], ...]:
+    """Return the actions that say why a round is not counted, and what they say."""
+    return tuple((f"plan.{no}", why) for no, why in enumerate(REASONS))
 
 
 def step_keys(

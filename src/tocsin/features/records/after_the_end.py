@@ -1,12 +1,19 @@
-"""Change what the journal of a run says while its result stands: take a mark back, say that somebody watched."""
+"""Change what the journal of a run says once it has ended: take a mark back, add one that came late, say that somebody
+watched."""
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import msgspec
+
+from tocsin import monotime
 from tocsin.errors import JournalError
-from tocsin.features.records.round_files import note_watched, take_back_newest
+from tocsin.features.records.round_files import append_records, note_watched, take_back_newest
 from tocsin.journal import records
-from tocsin.runner.match.scribe import nothing_to_take_back, took_back
+from tocsin.journal.clock_history import ClockHistory, noted_text
+from tocsin.journal.reader import read
+from tocsin.model.mark import Mark, places_of
+from tocsin.runner.match.scribe import AGAIN_NS, LADDER, nothing_to_take_back, took_back
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.stage import Stage
 from tocsin.translation import tr
@@ -29,6 +36,42 @@ def take_back(stage: Stage, judge: Judge, what: str) -> Outcome:
         return Refused(nothing_to_take_back(records.marks_of(run)))
     judge(run)
     return Done(took_back(mark, stage.match.timeline, run))
+
+
+def write_late(folder: Path, mark: Mark) -> tuple[str, tuple[records.Record, ...]]:
+    """Write a mark that a board noted while it was out of reach into the journal of its run; return what people read,
+    and the run's records then. Raises JournalError. Called from a thread too."""
+    journal = read(folder)
+    run, marks = journal.records, records.marks_of(journal.records)
+    if any((one.source, one.begin_ns) == (mark.source, mark.begin_ns) for one in marks):
+        return tr("noted already"), run
+    now_ns = monotime.now_ns()
+    added = []
+    if mark.label in LADDER:
+        mark, before = _tapped_on(mark, marks)
+        if before is not None:
+            taken = marks[before].label
+            added.append(
+                records.MarkRecord(at_ns=now_ns, label=taken, begin_ns=now_ns, source=mark.source, takes_back=before)
+            )
+    noted = records.MarkRecord(at_ns=now_ns, **msgspec.structs.asdict(mark))
+    append_records(folder, *added, noted)
+    run = (*run, *added, noted)
+    if journal.header.timeline is None:
+        return tr("noted late"), run
+    return tr("noted late: {noted}", noted=noted_text(noted, journal.header.timeline, ClockHistory(run))), run
+
+
+def _tapped_on(mark: Mark, marks: Sequence[records.MarkRecord]) -> tuple[Mark, int | None]:
+    """Return a mark that says less than home if its scribe tapped on, with the place of the one before it."""
+    places = [
+        place for place in places_of(marks, mark.source)
+        if marks[place].label in LADDER[:-1] and abs(mark.begin_ns - marks[place].begin_ns) < AGAIN_NS
+    ]
+    if not places:
+        return mark, None
+    less = LADDER[LADDER.index(marks[places[-1]].label) + 1]
+    return msgspec.structs.replace(mark, label=less), places[-1]
 
 
 def say_watched(folder: Path | None, now_ns: int, judge: Judge) -> Outcome:

@@ -1,13 +1,13 @@
 """Play a plan again and again, and judge each match as it ends: the result stands as that of a drill's round does."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from msgspec.structs import replace
 
 from tocsin.analysis.rounds.text import shape_of
 from tocsin.config.load import Loaded
 from tocsin.features.records.added_marks import video_command
-from tocsin.features.records.after_the_end import say_watched, take_back
+from tocsin.features.records.after_the_end import say_watched, take_back, write_late
 from tocsin.features.records.round_report import RoundReport, match_report_of
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
@@ -16,7 +16,7 @@ from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
-from tocsin.runner.stage import Stage
+from tocsin.runner.stage import Stage, wire_run_of
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
@@ -29,6 +29,8 @@ class Matches(Programme):
 
     A match is a series of one: no round is repeated or left out, there is no goal and no crew.
     """
+
+    write_late = staticmethod(write_late)
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
         super().__init__(files, options)
@@ -77,6 +79,12 @@ class Matches(Programme):
         corrects = ("undo", tr("undo mark")) if self._report.watched else ("yes", tr("watched, nothing to mark"))
         return (("details", "picture" if self._details else "details"), corrects)
 
+    def wished_names(self, phase: Phase) -> Mapping[str, str]:
+        """Return the names by which boards wish for what else would have another meaning each time."""
+        if phase != "over" or self._report is None:
+            return super().wished_names(phase)
+        return {"yes": "watched"} | ({"details": "picture"} if self._details else {})
+
     def stands_until_ns(self, ended_ns: int) -> int:
         """Return until when a result stands: a minute after the last key that was pressed at it."""
         if self._report is None:
@@ -110,6 +118,11 @@ class Matches(Programme):
             case "yes":
                 return Done() if report.watched else say_watched(stage.last_folder, now_ns, judge)
         return super().act(action, stage, now_ns)
+
+    def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
+        """Judge the match whose result stands anew, if the late mark is one of it."""
+        if self._report is not None and wire_run_of(run) == stage.wire_run:
+            self._judge(run, stage)
 
     def take_notes(self) -> list[records.Note]:
         """Return what was said before the match that begins now: with it the result before is gone."""

@@ -108,12 +108,13 @@ def note_of(journal: Journal, *kinds: str) -> records.Note | None:
 
 def append_note(folder: Path, note: records.Note) -> None:
     """Append a note to a run that has ended. Raises JournalError."""
-    _append(folder, note)
+    append_records(folder, note)
 
 
-def _append(folder: Path, record: records.Record) -> None:
+def append_records(folder: Path, *added: records.Record) -> None:
+    """Append records to a run that has ended, as one. Raises JournalError."""
     writer = JournalWriter.reopen(folder)
-    writer.append(record)
+    writer.append(*added)
     if failed := writer.close():
         raise JournalError(f"{folder}: {failed}")
 
@@ -125,7 +126,7 @@ def note_watched(folder: Path, now_ns: int) -> tuple[records.Record, ...]:
     """
     run = read(folder).records
     note = records.Note(at_ns=now_ns, what=WATCHED)
-    _append(folder, note)
+    append_records(folder, note)
     return (*run, note)
 
 
@@ -141,7 +142,7 @@ def take_back_newest(folder: Path, source: str) -> tuple[records.MarkRecord | No
     back = records.MarkRecord(
         at_ns=now_ns, label=marks[places[-1]].label, begin_ns=now_ns, source=source, takes_back=places[-1]
     )
-    _append(folder, back)
+    append_records(folder, back)
     return marks[places[-1]], (*run, back)
 
 

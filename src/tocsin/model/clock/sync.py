@@ -134,18 +134,19 @@ class Sync:
         self._witnessed = self._on_beats = False
 
     @classmethod
-    def started(cls, start: Start) -> "Sync":
-        """Return the state of a clock whose start had its median error taken off."""
+    def started(cls, start: Start, error_ns: int = 0) -> "Sync":
+        """Return the state of a clock whose start had its median error taken off; the press itself is known to ±
+        ``error_ns``, as one that came over the air is."""
         _, spread_ms = start.error_ms
-        return cls(start_posterior(spread_ms, counted_in=start.by == "count_in"))
+        return cls(start_posterior(_with_error(spread_ms, error_ns), counted_in=start.by == "count_in"))
 
     @classmethod
-    def begun(cls, start: Start) -> "Sync":
+    def begun(cls, start: Start, error_ns: int = 0) -> "Sync":
         """Return the state for a period that was begun by a key, without a count-in. Its origin lies at the key press:
         at an earlier one its first cues would be too late. So the clock still has to move by the median error of such a
         press."""
         late_ms, spread_ms = START_ERROR_MS["countdown"] if start.by == "count_in" else start.error_ms
-        return cls(start_posterior(spread_ms), left_ns=-late_ms * NS_PER_MS)
+        return cls(start_posterior(_with_error(spread_ms, error_ns)), left_ns=-late_ms * NS_PER_MS)
 
     @classmethod
     def unknown(cls) -> "Sync":
@@ -169,9 +170,11 @@ class Sync:
             return NONE_NEAR
         return tr("one tap a second, at the moment itself") if 0 <= since_ns < REPEAT_NS else ""
 
-    def tap(self, moment: Official, origin: Origin, at_ns: int) -> int:
-        """Take a tap; return how many nanoseconds later than by the clock the moment came, by this tap."""
-        late_ms, spread_ms = TAP_ERROR_MS[moment.notice]
+    def tap(self, moment: Official, origin: Origin, at_ns: int, error_ns: int = 0) -> int:
+        """Take a tap, known to ± ``error_ns``; return how many nanoseconds later than by the clock the moment came, by
+        this tap."""
+        late_ms, own_ms = TAP_ERROR_MS[moment.notice]
+        spread_ms = _with_error(own_ms, error_ns)
         off_ns = behind_ns(moment, origin, at_ns) - late_ms * NS_PER_MS
         reading_ms = (off_ns - self.left_ns) / NS_PER_MS
         self._by_hand = self._corrected = self.was_read = False
@@ -316,6 +319,12 @@ class _Witness(NamedTuple):
     def agrees(self, other: "_Witness") -> bool:
         """Return whether both lie no further apart than people's errors."""
         return abs(self.ms - other.ms) <= AGREE_SPREADS * math.hypot(self.spread_ms, other.spread_ms)
+
+
+def _with_error(spread_ms: float, error_ns: int) -> float:
+    """Return a spread with the error of the time itself, in milliseconds: as if its ± were a spread, which is too much
+    rather than too little, and without steps finer than a millisecond."""
+    return math.hypot(spread_ms, round(error_ns / NS_PER_MS)) if error_ns else spread_ms
 
 
 def _around(error_ms: float, more_ms: float = 0.0) -> Posterior:

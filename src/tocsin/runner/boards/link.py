@@ -1,7 +1,5 @@
 """Tell the service of boards what the conductor knows, and take what it says. Nothing of a run waits for it."""
 
-from collections.abc import Callable
-
 import msgspec
 
 from tocsin import monotime
@@ -10,14 +8,13 @@ from tocsin.model.display.status import Status
 from tocsin.readable import utf8_json
 from tocsin.runner.boards.document import document_of
 from tocsin.runner.boards.opening import Opening
+from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.stage import Stage
 from tocsin.service.messages import (
-    Answer,
     Connected,
     Down,
     Granted,
     Marked,
-    Offer,
     Opened,
     Play,
     Record,
@@ -32,19 +29,14 @@ from tocsin.workers.service_process import Note, Service
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
 
-Wished = Callable[[Wish | Marked, int], Answer]
-Can = Callable[[], tuple[Offer, ...]]
-
-
 class BoardLink:
-    """The conductor's end of the service. ``wished`` answers wishes and marks, ``can`` says what may be wished now."""
+    """The conductor's end of the service; ``wishes`` answers what boards wish."""
 
-    def __init__(self, stage: Stage, service: Service, opening: Opening, wished: Wished, can: Can) -> None:
+    def __init__(self, stage: Stage, service: Service, opening: Opening, wishes: Wishes) -> None:
         self._stage = stage
         self._service = service
         self._opening = opening
-        self._wished = wished
-        self._can = can
+        self._wishes = wishes
         self._played: int | None = None
         stage.boards.wanted, stage.boards.send = True, self._send
         stage.boards.tokens = opening.open.tokens
@@ -78,14 +70,16 @@ class BoardLink:
     def show(self, status: Status) -> None:
         """Show a run's status, and what may be wished."""
         if self._service.on:
-            self._service.send(Show(run=self._stage.wire_run, status=status.for_boards, can=self._can()))
+            self._service.send(Show(run=self._stage.wire_run, status=status.for_boards, can=self._wishes.can()))
 
     def turn(self, now_ns: int) -> None:
         """Take what boards said, answer it, and see whether the service lives."""
         if not self._stage.boards.on:
             return
-        for message in self._service.receive(now_ns):
+        for message in self._service.receive():
             self._hear(message, now_ns)
+        for answer in self._wishes.answers():
+            self._service.send(answer)
         self._stage.rights.turn(self._stage.match.lifecycle.phase, now_ns)
         self._take(self._service.check(now_ns), now_ns)
 
@@ -122,7 +116,8 @@ class BoardLink:
                 if told := self._stage.rights.used(message.board):
                     self._stage.notice(told, now_ns)
             case Wish() | Marked():
-                self._service.send(self._wished(message, now_ns))
+                if (answer := self._wishes.take(message, now_ns)) is not None:
+                    self._service.send(answer)
 
     def _opened(self, opened: Opened, now_ns: int) -> None:
         boards = self._stage.boards

@@ -122,8 +122,8 @@ class Match:
         return self._sync.error_ms
 
     @_as_one
-    def press_start(self, now_ns: int, at_ns: int) -> Outcome:
-        """Start by a press at ``at_ns``: count in, or take the press as the official start, as the rig says.
+    def press_start(self, now_ns: int, at_ns: int, error_ns: int = 0) -> Outcome:
+        """Start by a press at ``at_ns``, ± ``error_ns``: count in, or take it as the official start, as the rig says.
 
         After a late press, the official start lies before the press. If a person starts the official clock late on the
         last beat of a count-in, the match begins after that beat.
@@ -132,7 +132,7 @@ class Match:
         origin_ns = at_ns - late_ns
         if self._start.by == "count_in":
             origin_ns = at_ns + self._start.count_in_ns + self._behind_ns + late_ns
-        outcome = self._begin_at(now_ns, origin_ns, Sync.started(self._start))
+        outcome = self._begin_at(now_ns, origin_ns, Sync.started(self._start, error_ns))
         if isinstance(outcome, Done) and self._start.by == "count_in":
             self._count_in = Origin(anchor=count_in.ANCHOR, origin_ns=at_ns, sent_ns=now_ns)
             self.record.origin(now_ns, self._count_in, "start", None)
@@ -183,7 +183,7 @@ class Match:
         return Done(tr("{told}, {whole:+.1f} s in all", told=told, whole=whole))
 
     @_as_one
-    def sync(self, now_ns: int, at_ns: int, *, tells_ahead: bool = True) -> Outcome:
+    def sync(self, now_ns: int, at_ns: int, error_ns: int = 0, *, tells_ahead: bool = True) -> Outcome:
         """Take a tap at an official moment; return what it says about the clock. Where none is near, the next ones are
         named if people may know what comes."""
         origin = self.lifecycle.latest
@@ -195,7 +195,7 @@ class Match:
             return refused
         if moment is None or origin is None:
             return Done()
-        off_ns = self._sync.tap(moment, origin, at_ns)
+        off_ns = self._sync.tap(moment, origin, at_ns, error_ns)
         self._note_sync(now_ns)
         what = tapped_text(moment, off_ns)
         self.record.add(records.Note(at_ns=at_ns, what="tap", text=what))
@@ -239,11 +239,11 @@ class Match:
         return Done(tr("the display's time is undone, clock ± {error:.2f} s", error=(self.error_ms or 0) / 1000))
 
     @_as_one
-    def begin_period(self, now_ns: int, at_ns: int) -> Outcome:
+    def begin_period(self, now_ns: int, at_ns: int, error_ns: int = 0) -> Outcome:
         """Begin the period that waits for a person."""
         if refused := self._take(now_ns, self.lifecycle.begin(now_ns, origin_ns=at_ns)):
             return refused
-        self._sync, self.early_ms, self._nudged_ns = Sync.begun(self._start), 0, 0
+        self._sync, self.early_ms, self._nudged_ns = Sync.begun(self._start, error_ns), 0, 0
         self._note_origins(now_ns, "begin")
         return Done()
 

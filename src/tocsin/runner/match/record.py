@@ -67,6 +67,7 @@ class RunRecord:
         self._header: records.Header | None = None
         self._writer: JournalWriter | None = None
         self._together: list[records.Record] | None = None
+        self._source = ""
         self._told = ""
         self.kept: list[records.Record] = []
         self.fired: dict[str, set[Key]] = {}
@@ -150,8 +151,19 @@ class RunRecord:
             if added:
                 self._append(*added)
 
+    @contextlib.contextmanager
+    def wished_by(self, source: str) -> Iterator[None]:
+        """Say in the records of the context which board or program wished what they tell."""
+        self._source = source
+        try:
+            yield
+        finally:
+            self._source = ""
+
     def add(self, record: records.Record) -> None:
         """Append a record."""
+        if self._source and isinstance(record, records.State | records.Note) and not record.source:
+            record = msgspec.structs.replace(record, source=self._source)
         self.kept.append(record)
         if self._together is not None:
             self._together.append(record)

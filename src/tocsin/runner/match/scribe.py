@@ -19,7 +19,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 
 SPAN_NS = 300 * NS_PER_MS              # a key held for less is a point, not a span
 AGAIN_NS = 1500 * NS_PER_MS            # taps closer than this are one statement
-_LADDER = ("home", "home_half", "home_none")
+LADDER = ("home", "home_half", "home_none")
 
 
 class HomeTaps:
@@ -34,8 +34,8 @@ class HomeTaps:
         What comes over the air may come in another order than it was tapped in.
         """
         said_ns, said = self._said.get(scribe, (0, ""))
-        again = said in _LADDER[:-1] and abs(begin_ns - said_ns) < AGAIN_NS
-        home = _LADDER[_LADDER.index(said) + 1] if again else _LADDER[0]
+        again = said in LADDER[:-1] and abs(begin_ns - said_ns) < AGAIN_NS
+        home = LADDER[LADDER.index(said) + 1] if again else LADDER[0]
         self._said[scribe] = (begin_ns, home)
         return home, said if again else ""
 

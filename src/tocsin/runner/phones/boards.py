@@ -43,6 +43,8 @@ class Boards(msgspec.Struct):
         return sum(board.here and board.right == right for board in self.known)
 
     def revoke(self) -> None:
-        """Take back all rights that boards were given at the laptop."""
-        self.known = tuple(msgspec.structs.replace(board, right="watch", token="") for board in self.known)
+        """Take back all rights that boards were given at the laptop: they watch, and stay known."""
+        self.known = tuple(
+            msgspec.structs.replace(board, right="watch") if board.token else board for board in self.known
+        )
         self.send(Revoke())
