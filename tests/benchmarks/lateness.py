@@ -133,8 +133,8 @@ class MethodError(Exception):
     """A method could not be measured; the others go on."""
 
 
-def measure_tocsin(events: int, priority: str, only: str, folder: Path) -> dict[str, list[float]]:
-    """Return how late each channel was, in ms, as ``tocsin measure`` tells it."""
+def measure_tocsin(events: int, priority: str, only: str, folder: Path, *options: str) -> dict[str, list[float]]:
+    """Return how late each channel was, in ms, as ``tocsin measure`` tells it; ``options`` are more of its own."""
     folder.mkdir(parents=True)
     strip, pads = Strip(folder), Pads(folder)
     (folder / "rig.toml").write_text(
@@ -147,7 +147,7 @@ def measure_tocsin(events: int, priority: str, only: str, folder: Path) -> dict[
     }  # fmt: skip
     done = subprocess.run(
         [sys.executable, "-m", "tocsin", "measure", "lateness", "--rig", str(folder / "rig.toml"),
-         "--only", ",".join(CHANNELS) if only == "all" else only, "--events", str(events), "--json"],
+         "--only", ",".join(CHANNELS) if only == "all" else only, "--events", str(events), "--json", *options],
         env=env, capture_output=True, text=True, check=False,
     )  # fmt: skip
     if done.returncode:

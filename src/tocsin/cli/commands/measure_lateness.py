@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from tocsin import __version__
-from tocsin.cli.arguments import channels, count
+from tocsin.cli.arguments import add_board, board_of, channels, count
 from tocsin.cli.lines import say_to, tell_json
 from tocsin.cli.own_files import demand_suffix, refuse_strange, write_own
 from tocsin.cli.parser import Parser
@@ -28,6 +28,7 @@ examples:
   tocsin measure lateness --rig my_rig.toml --busy      while all processors are kept busy
   tocsin measure lateness --beside                      and how late simple timers are
   tocsin measure lateness --only rumble --events 300    one channel, which must be there
+  tocsin measure lateness --board lan                   while phones that scanned the code earlier follow
 
 CAUTION. Pads shake weakly, the strip glows dimly, the loudspeaker ticks softly. Pads that drive a robot are left alone
 while the rig says drives_robot = true. Where pads can move a robot, it is off or on blocks.
@@ -54,6 +55,7 @@ def parser() -> Parser:
     )  # fmt: skip
     add("--beside", action="store_true", help=tr("measure simple timers too: in a frame's loop, by timers, by sched"))
     add("--pads", action="store_true", help=tr("shake pads although the rig says that this laptop drives a robot"))
+    add_board(result)
     add("--json", action="store_true", help=tr("print everything as JSON, alone on stdout"))
     add("-o", dest="out", type=Path, metavar="FILE", help=tr("draw the result there too: .svg, .png or .pdf"))
     return result
@@ -65,6 +67,7 @@ def main(arguments: Sequence[str]) -> int:
     meant = meant_here()
     rig = meant.rig(given.rig)
     meant.tell()
+    board = board_of(given)
     demand_one_pygame()
     if given.out is not None:                  # before anybody has waited for it
         demand_suffix(given.out, "picture", tuple(_SUFFIXES), "lateness")
@@ -72,8 +75,9 @@ def main(arguments: Sequence[str]) -> int:
         demand_writable(given.out)
     say = say_to(given.json)
     wish = LatenessRequest(
-        rig=rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads
-    )
+        rig=rig, only=given.only, events=given.events, busy=given.busy, beside=given.beside, pads=given.pads,
+        board=board,
+    )  # fmt: skip
     measured = measure(wish, say)
     for line in lines(measured):
         say(line)

@@ -53,7 +53,8 @@ _LOOK_S = 0.5                          # how long other programs' use of the pro
 
 class LatenessRequest(msgspec.Struct, frozen=True, kw_only=True):
     """The request of the command line. ``only`` None takes all channels; named ones must be present. ``busy`` processes
-    keep the processor busy. ``pads`` allows shaking pads beside a program that drives a robot."""
+    keep the processor busy. ``pads`` allows shaking pads beside a program that drives a robot. ``board`` says where
+    boards are served meanwhile, nowhere if empty."""
 
     rig: str = "nothing"
     only: tuple[ChannelName, ...] | None = None
@@ -61,6 +62,7 @@ class LatenessRequest(msgspec.Struct, frozen=True, kw_only=True):
     busy: int = 0
     beside: bool = False
     pads: bool = False
+    board: str = ""
 
 
 class _StoppedError(Exception):
@@ -203,7 +205,7 @@ class _Measurement:
         with _scratch() as folder:
             options = RunOptions(
                 plans=(tr("measured plan"),), rig=self._wish.rig, runs=folder, start="now", screen="none",
-                only=channels, asked=asked,
+                only=channels, asked=asked, board=self._wish.board,
             )  # fmt: skip
             programme = LatenessRound(files, options, self._say)
             summary = play(files, options, lambda line: None, json_output=True, programme=programme)
