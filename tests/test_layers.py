@@ -30,8 +30,8 @@ MAY_READ_CLOCKS: dict[str, str] = {
 MAY_IMPORT_LATE: dict[str, str] = {
     "tocsin.__main__": "Ctrl-C is quiet from here on, also while the command line is loaded",
     "tocsin.cli.main": "most commands play nothing, and need nothing that plays",
-    "tocsin.cli.commands.measure_delays": "numpy takes a while, and help has no use for it",
-    "tocsin.cli.commands.measure_start": "numpy takes a while, and help has no use for it",
+    "tocsin.cli.commands.by_people.delays": "numpy takes a while, and help has no use for it",
+    "tocsin.cli.commands.by_people.start": "numpy takes a while, and help has no use for it",
     "tocsin.cli.commands.react": "statistics and drawing take a while, and help has no use for them",
     "tocsin.features.review.closing": "numpy takes a while, and the start of a drill does not wait for it",
     "tocsin.workers.main": "a worker loads its own channel only: no library of another device",

@@ -7,6 +7,7 @@ its own docstring, and imports are read from every module, those for types inclu
 """
 
 import ast
+import textwrap
 import tomllib
 from pathlib import Path
 
@@ -58,7 +59,8 @@ def picture() -> str:
         line = f"{'  ' * (len(parts) - 1)}{parts[-1]:<{16 - 2 * (len(parts) - 1)}}{count or '':>3}  {text}"
         lines.append(line)
         if len(parts) == 1 and (known := imports(room)):
-            lines.append(f"{'':<21}imports {', '.join(known)}")
+            told = f"imports {', '.join(known)}"
+            lines += textwrap.wrap(told, WIDTH, initial_indent=" " * 21, subsequent_indent=" " * 21)
     ground = [path.stem for path in modules(SOURCE) if path.stem not in ("__main__", "worker", "probe", "companion")]
     lines.append(f"{'(ground)':<16}{len(ground):>3}  {', '.join(ground)}")
     assert max(map(len, lines)) <= WIDTH, max(lines, key=len)

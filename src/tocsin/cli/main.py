@@ -36,6 +36,7 @@ from tocsin.translation import TROUBLE, tr
 
 COMMANDS = {
     "run": tr("a match: count in, call, record"),
+    "follow": tr("play another laptop's match on this one's devices"),
     "drill": tr("rehearse in short rounds, with marks and results"),
     "evening": tr("a whole rehearsal evening: who is there, devices, drills, result"),
     "react": tr("how fast somebody notices each channel, on the bench"),

@@ -25,7 +25,7 @@ OPTIONS: Mapping[str, Rule] = {
     "game": "path", "plans": "path", "rig": "path", "runs": "path", "label": "label", "from_moment": S, "start": S,
     "rate": S, "screen": S, "only": S, "devices": S, "asked": S, "people": "person", "roster": "person",
     "plan_no": S, "source": S, "page": S, "at": S, "match": S, "patterns": "path", "language": S,
-    "board": S, "board_run": S,
+    "board": S, "board_run": S, "follows": S,
     "drill": {
         "name": "words", "key": S, "seed": S, "round": S, "crew": S, "battery": S, "half_speed": S, "condition": S,
         "own": S,
@@ -45,10 +45,14 @@ FIELDS: Mapping[type, Mapping[str, Rule]] = {
     },
     records.FileRecord: {"name": "path", "sha256": S, "text": "file"},
     records.Worker: dict.fromkeys(("channel", "pid", "started_s"), S),
-    records.OriginRecord: dict.fromkeys(
-        ("at_ns", "anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms",
-         "gives"), S
-    ),
+    records.OriginRecord: {
+        **dict.fromkeys(
+            ("at_ns", "anchor", "origin_ns", "rate", "cause", "error_ms", "instance", "starts_ns", "early_ms",
+             "gives"), S
+        ),
+        "follows": records.Follows,
+    },
+    records.Follows: dict.fromkeys(("offset_ns", "error_ns"), S),
     records.State: dict.fromkeys(("at_ns", "states", "event", "refused", "variant", "held_ns", "source"), S),
     records.FiringRecord: dict.fromkeys(
         ("at_ns", "cue", "n", "channel", "role", "anchor", "due_ns", "match_ns", "late_ns", "took_ns", "outcome", "why",

@@ -17,7 +17,7 @@ from tocsin.model.rig import Priority
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import utf8_json
 from tocsin.translation import tr
-from tocsin.units import Count, Ns
+from tocsin.units import MOST_NS, Count, Ns
 
 FORMAT = "tocsin-journal/1"
 
@@ -140,6 +140,14 @@ class Header(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="h
     packages: dict[str, str] = {}                  # extra
 
 
+class Follows(msgspec.Struct, frozen=True, kw_only=True):
+    """How another laptop's clock was told by this one's: it lies ``offset_ns`` ahead, known to ± ``error_ns``, a bound;
+    since then both may drift apart."""
+
+    offset_ns: Ns
+    error_ns: Annotated[int, msgspec.Meta(ge=0, le=MOST_NS)]
+
+
 class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="origin"):
     """An anchor's origin became known, moved, or (``origin_ns`` None) was withdrawn. ``error_ms`` is its ± (95 %)."""
 
@@ -153,6 +161,7 @@ class OriginRecord(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
     starts_ns: Ns = 0              # extra: when a clock that begins in mid-match is started
     early_ms: Count = 0            # extra: by how much calls come before this origin, the clock being unsure
     gives: tuple[Count, ...] = ()  # extra: numbers of the firings that a call by hand stands for
+    follows: Follows | None = None  # extra: where another laptop keeps the clock, by which offset it was told here
 
 
 class State(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="state"):

@@ -67,6 +67,7 @@ class Conductor:
         supervisor = Supervisor(files.rig, options.only, self.ring)
         now_ns = monotime.now_ns()
         self.stage = Stage(options, runs, self._programme.piece(plan_no), plan_no, supervisor, now_ns, past)
+        self._programme.attach(self.ring)
         self._speech = WordMaker(self.ring)
         self._actions = Actions(self.stage, self._programme)
         self._worker_events = WorkerEvents(self.stage, self._actions)

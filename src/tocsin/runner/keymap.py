@@ -25,22 +25,22 @@ _MOST_LARGE = 3                        # a hand has three fingers beside each ot
 _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
-_LOUDNESS = (("mute", tr("mute")), ("louder", tr("louder")), ("softer", tr("softer")))
+LOUDNESS = (("mute", tr("mute")), ("louder", tr("louder")), ("softer", tr("softer")))
 _PHONES = {GIVE_RIGHTS: tr("let a phone mark or steer"), TAKE_RIGHTS: tr("phones only watch")}
 _DISPLAY = (("display", tr("type the display (twice)")),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {
     "standby": (
         ("start", tr("start")), ("preflight", tr("try every device")), ("variant", tr("variant")),
-        ("leave", tr("leave")), *_LOUDNESS[1:],
+        ("leave", tr("leave")), *LOUDNESS[1:],
     ),
     "waiting": (
-        ("scrap", tr("cancel")), ("variant", tr("variant")), ("sync", tr("official moment")), *_DISPLAY, *_LOUDNESS,
+        ("scrap", tr("cancel")), ("variant", tr("variant")), ("sync", tr("official moment")), *_DISPLAY, *LOUDNESS,
     ),
     "running": (
         ("scrap", tr("cancel")), ("hold", tr("hold")), ("begin", tr("begin period")), (_CALLS, ""),
         ("sync", tr("official moment")), *_DISPLAY, ("earlier", tr("clock {nudge:g} s forward", nudge=_NUDGE_S)),
-        ("later", tr("clock {nudge:g} s back", nudge=_NUDGE_S)), *_LOUDNESS,
+        ("later", tr("clock {nudge:g} s back", nudge=_NUDGE_S)), *LOUDNESS,
     ),
     "held": (("hold", tr("resume")), ("scrap", tr("cancel"))),
     "over": (("start", tr("next")), ("leave", tr("leave"))),

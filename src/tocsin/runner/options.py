@@ -17,6 +17,8 @@ EVENT: At = "event"
 ROUND, BLOCK = "drill", "reaction"
 # In a header's options: the number of an event's match; None or left out where nobody said it.
 MATCH_NUMBER = "match"
+# In a header's options: whose match it is, where another laptop keeps the clock.
+FOLLOWS = "follows"
 MOST_MATCHES = 999
 # The keys of people by role, by crew.
 Roster = dict[str, dict[str, str]]

@@ -36,6 +36,7 @@ class Programme:
     results_stand = False                  # whether a result stays until a person goes on
     reloads = True                         # whether a plan that is saved in standby is loaded anew
     keys_alone = False                     # whether its own keys are all that mean something
+    leads = True                           # whether people here lead it: give calls, note marks
     names_plan = True                      # whether people see the name of the plan
     marks: tuple[str, ...] | None = None   # the labels that a scribe notes; None: all that the rig has keys for
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
@@ -55,6 +56,9 @@ class Programme:
         moment = self._options.from_moment
         at = locate_given(moment, found.timeline) if moment else Point(MATCH, 0)
         return Piece(self._files, found.timeline, found.plan.patterns, at, {}, plan=found.plan)
+
+    def attach(self, wake: Callable[[], None]) -> None:
+        """Take what wakes the conductor, for a programme that hears of things by itself."""
 
     def leave_if_deserted(self, stage: Stage) -> None:
         """Leave where a key is waited for, and there is neither a window nor a terminal nor a pad's button for it."""
@@ -99,6 +103,11 @@ class Programme:
     @property
     def named(self) -> str:
         """A line of the card with people's names, or nothing. It stands apart since no other machine is told it."""
+        return ""
+
+    @property
+    def follows(self) -> str:
+        """Return whose clock counts, and how well it is known, if it is not this laptop's."""
         return ""
 
     @property

@@ -27,7 +27,7 @@ from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
 from tocsin.runner.match.resume import demand_unfinished, end_orphans
 from tocsin.runner.match.start_point import start_point
-from tocsin.runner.options import BLOCK, ROUND, RunOptions, options_of, plan_no_of
+from tocsin.runner.options import BLOCK, FOLLOWS, ROUND, RunOptions, options_of, plan_no_of
 from tocsin.runner.power import keep_awake
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
@@ -109,6 +109,11 @@ def _demand_match(past: Past) -> None:
         hint = tr("go on with the drill: `tocsin drill --resume`")
         raise JournalError(
             tr("{short_name}: what was cut short is a round of a drill", short_name=short_name(past.folder)), hint=hint,
+        )
+    if FOLLOWS in past.header.options:
+        raise JournalError(
+            tr("{short_name}: what was cut short follows another laptop", short_name=short_name(past.folder)),
+            hint=tr("follow it again: `tocsin follow ADDRESS`"),
         )
     if BLOCK in past.header.options:
         hint = tr("begin it again: `tocsin react`")

@@ -22,6 +22,7 @@ from tocsin.runner.display_entry import DisplayEntry
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.match.count_in import with_count_in
+from tocsin.runner.match.followed import FollowedMatch
 from tocsin.runner.match.match import Match
 from tocsin.runner.match.record import Heading, RunRecord
 from tocsin.runner.notices import LASTS_NS, Notices
@@ -66,7 +67,8 @@ class Piece(NamedTuple):
 
     ``behind_ns`` is how long after the count-in's last beat the clock begins. ``plan`` is the plan whose words are
     spoken, None for none. ``begins`` is the begin on the match clock that people see, if it differs from the real one.
-    ``later`` are plans that may come after it: their words are made once its own are there.
+    ``later`` are plans that may come after it: their words are made once its own are there. ``followed``: another
+    laptop keeps its clock, and its timeline is whole, with the count-in.
     """
 
     files: Loaded
@@ -78,6 +80,7 @@ class Piece(NamedTuple):
     plan: Plan | None = None
     begins: Point | None = None
     later: tuple[Plan, ...] = ()
+    followed: bool = False
 
 
 class Front(msgspec.Struct):
@@ -235,7 +238,7 @@ class Stage:
 
     def _new_match(self, now_ns: int, past: Past | None) -> Match:
         piece, rig, options = self.piece, self.rig, self.options
-        counted = rig.start.by == "count_in"
+        counted = rig.start.by == "count_in" and not piece.followed
         timeline = with_count_in(piece.timeline, rig.start.count_in_ns if counted else 0)
         heading = Heading(
             packages=versions_of(rig),
@@ -259,4 +262,5 @@ class Stage:
                 tr("cut short {now:.1f} s before", now=(now_ns - past.last_ns) / NS_PER_S),
             )
             return Match.restored(timeline, rig.start, options.rate, record, past, now_ns, latency_ns)
-        return Match(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)
+        of = FollowedMatch if piece.followed else Match
+        return of(timeline, rig.start, piece.at, options.rate, record, piece.behind_ns, latency_ns)

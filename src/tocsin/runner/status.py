@@ -78,6 +78,7 @@ def status_of(
         names_plan=programme.names_plan,
         behind_ns=piece.behind_ns,
         boards=stage.rights.fact(life.phase, now_ns),
+        follows=programme.follows,
     )
 
 
@@ -113,11 +114,11 @@ def offers_of(stage: Stage, programme: Programme) -> tuple[tuple[str, str], ...]
         phase,
         waits=len(timeline.segments) > 1,
         variants=bool(timeline.variants),
-        callable_cues=dict.fromkeys(callable_cues),
+        callable_cues=dict.fromkeys(callable_cues) if programme.leads else (),
         besides=programme.keys(phase),
         alone=programme.keys_alone,
         starts=not (phase == "standby" and programme.refuses_start()),
-        marks=programme.of_match,
+        marks=programme.of_match and programme.leads,
         sound="sound" in stage.options.only,
         phones=stage.rights.actions(phase),
     )

@@ -16,6 +16,7 @@ WAYS = {
     "delays": tr("how long each device takes from Tocsin's call until it is seen, heard or felt"),
     "start": tr("how late, and how evenly, you start the clock"),
 }
+_MODULES = {"lateness": "measure_lateness", "delays": "by_people.delays", "start": "by_people.start"}
 _EXAMPLES = tr("""\
 examples:
   tocsin measure                                    how late each channel of the bundled rig is
@@ -52,5 +53,5 @@ def main(arguments: Sequence[str]) -> int:
         )
         raise UsageError(tr("'{first}' cannot be measured", first=first), hint=hint)
     way, rest = (first, arguments[1:]) if first in WAYS else ("lateness", arguments)
-    code: int = importlib.import_module(f"tocsin.cli.commands.measure_{way}").main(rest)
+    code: int = importlib.import_module(f"tocsin.cli.commands.{_MODULES[way]}").main(rest)
     return code

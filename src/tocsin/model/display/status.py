@@ -113,6 +113,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     sign: tuple[str, ...] = ()
     names_plan: bool = True
     of_match: bool = True          # else it is a measurement: nothing is told of a match
+    follows: str = ""              # where another laptop keeps the clock: which, and how well that is known here
     boards: BoardsFact | None = None       # None while no service is on
 
     @property

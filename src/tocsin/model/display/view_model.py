@@ -289,6 +289,8 @@ class ViewModelMaker:
 
     def _facts(self, status: Status) -> Iterator[str]:
         before = status.phase in ("standby", "scrapped")
+        if status.follows:
+            yield status.follows
         if len(status.plans) > 1 and before:
             names = [f"{n} {name}" for n, name in enumerate(status.plans, 1)]
             names[status.plan_no] = f"[{names[status.plan_no]}]"

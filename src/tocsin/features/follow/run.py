@@ -1,0 +1,86 @@
+"""Follow a keeper from its address until a person leaves: find it, then play what it plays."""
+
+import threading
+
+import msgspec
+
+from tocsin import monotime
+from tocsin.config import bundle
+from tocsin.config.file_cache import FileCache
+from tocsin.config.files import FileText, file_text
+from tocsin.config.load import load_rig
+from tocsin.config.reading import RIG
+from tocsin.errors import UsageError
+from tocsin.features.follow.address import Address
+from tocsin.features.follow.files import rate_of
+from tocsin.features.follow.keeper import Keeper
+from tocsin.features.follow.line import Line
+from tocsin.features.follow.programme import Follower
+from tocsin.journal import records
+from tocsin.runner.options import RunOptions
+from tocsin.runner.run import Say, alone, play
+from tocsin.translation import tr
+from tocsin.units import NS_PER_S
+
+PATIENCE_NS = 4 * NS_PER_S             # then it is told that nobody answers; it is tried on
+_LOOK_S = 0.1
+
+
+def follow(address: Address, options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
+    """Play what the keeper at an address plays, on the rig of the options; return the last match's summary.
+
+    Waits for a keeper that is not there yet. Raises UsageError for one that lets nobody in with this token, or has
+    another version; MistakeError for a rig with mistakes; JournalError, DeviceError.
+    """
+    rig = _rig_text(options.rig)
+    with alone() as note:
+        if note:
+            say(note)
+        bell = threading.Event()
+        line, keeper = Line(address, bell.set), Keeper(address.place)
+        line.start()
+        try:
+            header = _first_header(line, keeper, bell, say)
+            follower = Follower(line, keeper, rig, options)
+            options = msgspec.structs.replace(options, plans=(), start="key", rate=rate_of(header.options))
+            return play(follower.files.files, options, say, json_output, programme=follower)
+        finally:
+            line.close()
+
+
+def _rig_text(rig: str) -> FileText:
+    """Return the text of this laptop's rig. Raises MistakeError for its mistakes, UsageError if there is none."""
+    load_rig(rig)
+    document = FileCache().parsed(RIG, bundle.find("rigs", rig)).document
+    return file_text(RIG.kind, document.name, document.text)
+
+
+def _first_header(line: Line, keeper: Keeper, bell: threading.Event, say: Say) -> records.Header:
+    """Wait until it is known what the keeper plays; return its header. Raises UsageError if it lets nobody in."""
+    began_ns, told = monotime.now_ns(), False
+    while keeper.run is None or keeper.state is None:
+        bell.wait(_LOOK_S)
+        bell.clear()
+        now_ns = monotime.now_ns()
+        keeper.take(line.take(), now_ns)
+        if keeper.refusal is not None:
+            raise UsageError(keeper.refusal.why, hint=keeper.refusal.hint)
+        if keeper.wants_run(now_ns):
+            line.fetch_run()
+        if not told and now_ns - began_ns > PATIENCE_NS:
+            told = True
+            for text in _nobody(keeper.place, heard=line.heard_ns is not None):
+                say(text)
+    return keeper.run.header
+
+
+def _nobody(place: str, *, heard: bool) -> tuple[str, ...]:
+    """Return what is told while there is nothing to follow."""
+    if heard:
+        return (tr("{place} answers, but plays nothing yet. Waiting; Ctrl-C ends.", place=place),)
+    return (
+        tr("Nobody answers at {place} yet. Trying on; Ctrl-C ends.", place=place),
+        tr("  Is the match there, started with `--board lan`?"),
+        tr("  Are both laptops in one network, and is it no guest network, which keeps laptops apart?"),
+        tr("  Does a firewall on that laptop keep others out?"),
+    )

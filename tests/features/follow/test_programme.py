@@ -1,0 +1,152 @@
+"""A follower plays what its keeper plays, goes on alone when the line is cut, and leads nothing."""
+
+import pytest
+
+from tests.support.runner.two_laptops import Laptops
+from tocsin.journal import records
+from tocsin.model.clock.exchange import drift_ns
+from tocsin.units import NS_PER_MS as MS
+from tocsin.units import NS_PER_S as S
+
+
+@pytest.fixture
+def laptops(tmp_path):
+    return Laptops(tmp_path)
+
+
+def press(laptops, *actions):
+    """Press keys at the keeper."""
+    for action in actions:
+        laptops.here.press(getattr(laptops.here.stage.rig.keys, action)[0])
+
+
+def told(text, *seconds):
+    return [text.format(s) for s in seconds]
+
+
+def begun(laptops):
+    laptops.go_on(1)
+    press(laptops, "start")
+    return laptops.go_on(20)
+
+
+def test_it_stands_by_and_starts_with_its_keeper(laptops):
+    laptops.go_on(1)
+    assert laptops.phases == ("standby", "standby")
+    assert laptops.there.status.ask == "The keeper starts the match"
+    press(laptops, "start")
+    laptops.go_on(1)
+    assert laptops.phases == ("waiting", "waiting")
+    laptops.go_on(5)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+    assert laptops.there.status.follows == "follows 10.0.0.5:8737, ± 3 ms"
+
+
+@pytest.mark.parametrize("ways_ms", [(2, 2), (5, 25), (25, 5), (1, 80)])
+@pytest.mark.parametrize("ppm", [-60, 0, 40])
+def test_its_match_lies_within_what_it_states(tmp_path, ways_ms, ppm):
+    laptops = Laptops(tmp_path, ppm=ppm)
+    laptops.line.ways_ns = tuple(ms * MS for ms in ways_ms)
+    begun(laptops)
+    for _ in range(6):
+        laptops.go_on(7)
+        kept = laptops.there.stage.match.record.kept
+        said = next(r for r in reversed(kept) if isinstance(r, records.OriginRecord) and r.follows)
+        assert abs(laptops.apart_ns) <= said.follows.error_ns + drift_ns(laptops.there.now_ns - said.at_ns)
+
+
+def test_hold_nudge_call_and_resume_reach_it(laptops):
+    begun(laptops)
+    press(laptops, "hold")
+    laptops.go_on(0.2)
+    assert laptops.phases == ("held", "held")
+    assert laptops.there.stage.match.origins() == ()
+    laptops.go_on(9)
+    press(laptops, "hold")
+    laptops.go_on(0.2)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+    press(laptops, "earlier")
+    laptops.go_on(0.2)
+    assert abs(laptops.apart_ns) <= 3 * MS
+
+
+def test_a_cut_line_is_told_after_three_seconds_and_asked_about_after_ten(laptops):
+    begun(laptops)
+    laptops.line.cut = True
+    laptops.go_on(2)
+    assert laptops.there.notice == ""
+    laptops.go_on(2)
+    assert laptops.there.notice in told("Keeper not heard for {} s: this laptop plays on alone", 3, 4)
+    laptops.go_on(8)
+    assert laptops.there.notice in told("Keeper not heard for {} s. Go on alone, or leave (q twice)?", 11, 12)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+    laptops.line.cut = False
+    laptops.go_on(1)
+    assert laptops.there.notice == "the keeper is heard again"
+
+
+def test_a_hold_while_the_line_is_cut_is_heard_when_it_is_back(laptops):
+    begun(laptops)
+    laptops.line.cut = True
+    laptops.go_on(5)
+    press(laptops, "hold")
+    laptops.go_on(5)
+    assert laptops.phases == ("held", "running")
+    laptops.line.cut = False
+    laptops.go_on(1.2)
+    assert laptops.phases == ("held", "held")
+    press(laptops, "hold")
+    laptops.go_on(1)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+
+
+def test_a_scrap_while_the_line_is_cut_ends_its_match_when_it_is_back(laptops):
+    begun(laptops)
+    laptops.line.cut = True
+    laptops.go_on(4)
+    press(laptops, "scrap", "scrap")
+    laptops.go_on(1)
+    assert laptops.phases == ("scrapped", "running")
+    laptops.line.cut = False
+    laptops.go_on(1.2)
+    assert laptops.phases == ("scrapped", "scrapped")
+
+
+def test_people_here_lead_nothing(laptops):
+    begun(laptops)
+    there = laptops.there
+    for action in ("start", "hold", "scrap", "begin", "earlier", "later", "sync", "variant", "undo", "display"):
+        for _ in range(2):
+            there.press(*getattr(there.stage.rig.keys, action))
+        assert laptops.phases == ("running", "running"), action
+    there.press(*[key for keys in there.stage.rig.keys.marks.values() for key in keys])
+    there.press(*[key for keys in there.stage.rig.keys.call.values() for key in keys])
+    assert not [r for r in there.stage.match.record.kept if isinstance(r, records.MarkRecord)]
+    assert abs(laptops.apart_ns) <= 3 * MS
+    assert {key.action for key in there.status.keys} <= {"leave", "mute", "louder", "softer"}
+    assert there.status.scribe == ()
+
+
+def test_a_match_is_left_by_the_second_press(laptops):
+    begun(laptops)
+    assert laptops.there.press("q") == "press q again within 2 s to leave; the match goes on at the keeper"
+    laptops.go_on(3)
+    laptops.there.press("q")
+    assert laptops.there.stage.ending is None
+    laptops.there.press("q")
+    assert laptops.there.stage.ending is not None
+
+
+def test_its_journal_says_whom_it_follows_and_each_origin_its_offset(laptops):
+    begun(laptops)
+    record = laptops.there.stage.match.record
+    header = record.header(0, "2031-03-01T10:00:00.000Z", laptops.there.stage.match.timeline)
+    assert header.options["follows"] == {"place": "10.0.0.5:8737", "run": 1}
+    origins = [one for one in record.kept if isinstance(one, records.OriginRecord)]
+    assert origins
+    for one in origins:
+        assert abs(one.follows.offset_ns - 123 * S) <= one.follows.error_ns
