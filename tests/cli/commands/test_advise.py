@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.support.journal.recorded_evenings import record_evening
+from tocsin.analysis.decisions.posterior import drawn_from
 from tocsin.cli.main import main
 from tocsin.config import bundle
 from tocsin.config.load import load
@@ -76,6 +77,7 @@ def test_a_lead_that_is_half_a_second_too_short_is_made_longer_and_the_line_give
     text = advise(capsys, *SAID)
     first, *rest = text.splitlines()
     assert first.startswith("One change: call 0.5 s earlier. Lead break_off: 4 s now, then 4.5 s. It wins about ")
+    drawn_from.cache_clear()
     assert text == advise(capsys, *SAID), "equal inputs give equal bytes"
     where = rest.index("In ours.toml, line 20, write this. Tocsin changes nothing itself.")
     line = rest[where + 1]

@@ -7,7 +7,7 @@ import jsonschema
 import msgspec
 import pytest
 
-from tests.features.advice.test_page import CASES, SEASON, document
+from tests.features.advice.test_page import CASES, SEASON, document, reckoned
 from tests.support.advice_schema import FILE, written
 from tocsin.features.advice.answer import AdviceDocument
 
@@ -44,4 +44,4 @@ def test_what_lacks_a_field_or_says_another_word_is_none():
 def test_no_label_of_a_run_is_told():
     rows = [msgspec.structs.replace(row, folder=f"/home/ann/runs/2031-01-07_18-02-26.{place:03}Z_ann-left-early")
             for place, row in enumerate(SEASON.rows)]  # fmt: skip
-    assert b"ann" not in msgspec.json.encode(document("advised", rows))
+    assert b"ann" not in msgspec.json.encode(reckoned("advised", rows))

@@ -14,6 +14,7 @@ a video's has none.
 
 import math
 from collections.abc import Hashable, Sequence
+from functools import lru_cache
 from typing import Any, Literal
 
 import msgspec
@@ -132,6 +133,7 @@ def design_effect(times: Times) -> float:
     return max(_LEAST_EFFECT, 1 + (rounds - 1) * found.between / (found.between + found.within))
 
 
+@lru_cache(maxsize=64)                 # rules ask again and again with other prices, and the same times
 def drawn_from(
     times: Times, family: Family, *, seed: int, lag_s: float | None = None, lag: Lag = PRACTICE
 ) -> Drawn:

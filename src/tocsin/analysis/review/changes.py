@@ -140,11 +140,14 @@ def _turns(rounds: Rounds, what: str, name: str, values: Mapping[str, Value]) ->
 
 
 def _dealt_changes(rounds: Rounds) -> list[SeasonChange]:
-    found = []
+    found: list[SeasonChange] = []
+    evenings: dict[str, list[Row]] = {}
+    for row in rounds.played:
+        evenings.setdefault(evening_of(row), []).append(row)
     for factor in FACTORS:
         stretches: list[tuple[str, _Lot]] = []
-        for evening in rounds.evenings:
-            lot = _lot_of([row for row in rounds.played if evening_of(row) == evening], factor)
+        for evening in sorted(evenings):
+            lot = _lot_of(evenings[evening], factor)
             both = stretches[-1][1].joined(lot) if stretches else None
             if both is not None:
                 stretches[-1] = stretches[-1][0], both
@@ -159,9 +162,9 @@ def _dealt_changes(rounds: Rounds) -> list[SeasonChange]:
 
 def _lot_of(rows: Sequence[Row], factor: str) -> _Lot:
     """Return what an evening dealt of a factor: by the drill as it was in the last round."""
-    of = rows[-1].dealt_of.get(factor, 0) if rows else 0
-    same = [row for row in rows if row.dealt_of.get(factor, 0) == of]
-    return _Lot(of=of, values=frozenset(row.dealt[factor] for row in same if factor in row.dealt))
+    of = rows[-1].dealt_of.get(factor, 0)
+    values = [row.dealt.get(factor) for row in rows if of and row.dealt_of.get(factor, 0) == of]
+    return _Lot(of=of, values=frozenset(value for value in values if value is not None))
 
 
 def _sorted(values: Iterable[Value]) -> tuple[Value, ...]:

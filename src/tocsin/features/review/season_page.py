@@ -4,8 +4,9 @@ For paper (A4), for a phone, and for a screen. As the evening page otherwise.
 """
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from tocsin.analysis.review.answer import Question, Review
+from tocsin.analysis.review.answer import Lacking, Question, Review
 from tocsin.analysis.review.rounds import MATCHES, Rounds, rounds_of
 from tocsin.analysis.review.words.answers import MOST_NOT_YET
 from tocsin.analysis.seasons.row import Row
@@ -41,6 +42,22 @@ _TALL = tuple(share / 20 for share in range(30, 15, -1))
 _TRIES = ((0.9, 5), (0.8, 5), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
 
 
+class _Content(NamedTuple):
+    """All that a season's pages hold, in its order: made once, whatever height pictures are drawn with. ``compared`` is
+    what the lot compared, ``texts`` what else is told; below them stands the list of what is missing, then ``below``.
+    """
+
+    above: list[ShapeRow]
+    first: Picture | None
+    pairs: list[Picture]
+    meter: Picture | None
+    compared: list[ShapeRow]
+    within: list[Picture]
+    texts: list[ShapeRow]
+    missing: list[Lacking]
+    below: list[ShapeRow]
+
+
 def season_pages(
     review: Review, rows: Sequence[Row], *, size: Size, names: Mapping[str, str], example: bool = False,
     tall: bool = False,
@@ -52,19 +69,17 @@ def season_pages(
         return (screen_page(review, _first(review, rounds), look, example=example),)
     mark = invented(look) if example else None
     above = [mark] if mark else []
+    content = _content(review, rounds, names, look)
     if size == "phone":
-        blocks = _blocks(review, rounds, names, look, tall=1.0, most=MOST_NOT_YET)
+        blocks = _blocks(content, look, tall=1.0, most=MOST_NOT_YET)
         return (tall_page([*above, *blocks], look),) if tall else on_pages(blocks, look, each=mark)
-    found = [
-        on_pages(_blocks(review, rounds, names, look, tall=share, most=MOST_NOT_YET), look, each=mark)
-        for share in _TALL
-    ]
+    found = [on_pages(_blocks(content, look, tall=share, most=MOST_NOT_YET), look, each=mark) for share in _TALL]
     fitting = [pages for pages in found if len(pages) <= MOST_PAGES]
     if fitting:
         fewest = min(len(pages) for pages in fitting)
         return max((pages for pages in fitting if len(pages) == fewest), key=lambda pages: _used_mm(pages[0]))
     for share, most in _TRIES:
-        pages = on_pages(_blocks(review, rounds, names, look, tall=share, most=most), look, each=mark)
+        pages = on_pages(_blocks(content, look, tall=share, most=most), look, each=mark)
         if len(pages) <= MOST_PAGES:
             break
     return pages
@@ -75,27 +90,33 @@ def _used_mm(page: Page) -> float:
     return max((label.y_mm for label in page.parts.labels), default=0.0)
 
 
-def _blocks(
-    review: Review, rounds: Rounds, names: Mapping[str, str], look: Look, *, tall: float, most: int
-) -> list[ShapeRow]:  # fmt: skip
-    """Return all blocks in their order."""
+def _content(review: Review, rounds: Rounds, names: Mapping[str, str], look: Look) -> _Content:
+    """Return what stands on the pages; where the records cannot be trusted no figures."""
+    above = [head(review, rounds.played, names, look), bold_sentence(review, look)]
+    below = [told_beside(review, "odd", rounds.played, look), left_out(review, look), foot(look)]
+    if not review.trusted:
+        return _Content(above, None, [], None, [], [], [], lackings(review), below)
+    found, changed = cells(review), change_texts(rounds)
+    behind = [look.text(text, look.style.inner_mm, look.em_mm, "list") for text in lines_beside(review, _BEHIND)]
+    texts = [stacked(behind)] if behind else []
+    texts += titled(tr("What was changed, and what followed"), changed, look) if changed else []
+    return _Content(
+        above=[*above, *([grid(found, look)] if found else [])], first=_first(review, rounds),
+        pairs=[one for one in (shares(review), ways(review)) if one is not None], meter=meter(review),
+        compared=[told_beside(review, "better", rounds.played, look)], within=within(review, rounds), texts=texts,
+        missing=lackings(review), below=below,
+    )  # fmt: skip
+
+
+def _blocks(content: _Content, look: Look, *, tall: float, most: int) -> list[ShapeRow]:
+    """Return all blocks in their order, pictures so ``tall``, and so many sentences of what is missing at the most."""
     width_mm, plot_mm = look.style.inner_mm, tall * look.style.plot_mm
-    blocks = [head(review, rounds.played, names, look), bold_sentence(review, look)]
-    if review.trusted:
-        found = cells(review)
-        blocks += [grid(found, look)] if found else []
-        first, compared = _first(review, rounds), meter(review)
-        blocks += [first.drawn(width_mm, plot_mm, look)] if first else []
-        blocks += _pairs([shares(review), ways(review)], plot_mm, look)
-        blocks += [compared.drawn(width_mm, plot_mm, look)] if compared else []
-        blocks.append(told_beside(review, "better", rounds.played, look))
-        blocks += _pairs(within(review, rounds), plot_mm, look)
-        behind = [look.text(text, width_mm, look.em_mm, "list") for text in lines_beside(review, _BEHIND)]
-        blocks += [stacked(behind)] if behind else []
-        texts = change_texts(rounds)
-        blocks += titled(tr("What was changed, and what followed"), texts, look) if texts else []
-    blocks.append(not_yet_list(lackings(review), most, look))
-    blocks += [told_beside(review, "odd", rounds.played, look), left_out(review, look), foot(look)]
+    first, lot = ([one.drawn(width_mm, plot_mm, look)] if one else [] for one in (content.first, content.meter))
+    blocks = [
+        *content.above, *first, *_pairs(content.pairs, plot_mm, look), *lot, *content.compared,
+        *_pairs(content.within, plot_mm, look), *content.texts, not_yet_list(content.missing, most, look),
+        *content.below,
+    ]  # fmt: skip
     return [block for block in blocks if block.height_mm]
 
 
@@ -103,9 +124,8 @@ def _first(review: Review, rounds: Rounds) -> Picture | None:
     return evenings(rounds) if review.trusted else None
 
 
-def _pairs(found: Sequence[Picture | None], plot_mm: float, look: Look) -> list[ShapeRow]:
+def _pairs(found: Sequence[Picture], plot_mm: float, look: Look) -> list[ShapeRow]:
     """Return pictures side by side where a page is wide enough, else one below the other."""
-    known = [picture for picture in found if picture is not None]
-    if look.style.columns < 3 or len(known) < 2:
-        return [picture.drawn(look.style.inner_mm, plot_mm, look) for picture in known]
-    return [side_by_side(known, plot_mm, look)]
+    if look.style.columns < 3 or len(found) < 2:
+        return [picture.drawn(look.style.inner_mm, plot_mm, look) for picture in found]
+    return [side_by_side(found, plot_mm, look)]
