@@ -39,6 +39,7 @@ COMMANDS = {
     "follow": tr("play another laptop's match on this one's devices"),
     "drill": tr("rehearse in short rounds, with marks and results"),
     "evening": tr("a whole rehearsal evening: who is there, devices, drills, result"),
+    "board": tr("the page that phones show, tried in this laptop's browser; its address for programs"),
     "react": tr("how fast somebody notices each channel, on the bench"),
     "mark": tr("add marks to a run later, or take one back"),
     "log": tr("record a match that was watched in a video, or logged by the robot"),

@@ -34,14 +34,14 @@ _UNKNOWN = tr(
 
 def run_drill(
     drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = "",
-    pauses: bool = False, closing: Sentence | None = None,
+    pauses: bool = False, closing: Sentence | None = None, recorded: bool = True,
 ) -> records.Summary:  # fmt: skip
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
     The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
     ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Who leaves a drill that ``pauses``
-    can go on with it by ``resume_drill``. ``closing`` gives the evening's sentence for the last result. Raises
-    UsageError, MistakeError, DeviceError, JournalError.
+    can go on with it by ``resume_drill``. ``closing`` gives the evening's sentence for the last result.
+    ``recorded`` False tells of no folder: it goes away. Raises UsageError, MistakeError, DeviceError, JournalError.
     """
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
@@ -55,7 +55,9 @@ def run_drill(
     with alone() as note:
         if note:
             say(note)
-        return _play(found, options, session, say, json_output, pauses=pauses, closing=closing)
+        return _play(
+            found, options, session, say, json_output, pauses=pauses, closing=closing, recorded=recorded
+        )
 
 
 def new_key() -> str:
@@ -126,6 +128,7 @@ def _play(
     *,
     pauses: bool,
     closing: Sentence | None,
+    recorded: bool = True,
 ) -> records.Summary:
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
@@ -137,7 +140,7 @@ def _play(
     summary = play(files, options, say, json_output, programme=programme)
     for line in programme.series():
         say(line)
-    if summary.outcome != "standby":
+    if summary.outcome != "standby" and recorded:
         kept_in = ("--runs", str(options.runs)) if options.runs else ()
         say(tr(
             "Recorded: `{typed}` shows the whole drill.",

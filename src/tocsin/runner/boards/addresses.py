@@ -11,6 +11,7 @@ from tocsin.translation import tr
 
 HERE = "here"                          # what `--board` alone means: programs and windows of this laptop
 LAN = "lan"
+TRY = "try"                            # as HERE, and the board opens in this laptop's own browser
 _LOOPBACK = "127.0.0.1"
 # Networks within this laptop, of containers and virtual machines: no phone is ever in one (names from memory).
 _WITHIN = ("docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "podman", "tun", "tap", "utun", "wg", "zt")
@@ -38,7 +39,7 @@ def addresses() -> tuple[Address, ...]:
 def host_of(board: str) -> str:
     """Return the address to listen at, empty where this laptop is in no network. Raises UsageError for an address that
     is none, or not this laptop's."""
-    if board == HERE:
+    if board in (HERE, TRY):
         return _LOOPBACK
     if board == LAN:
         return next((one.text for one in addresses()), "")

@@ -9,6 +9,7 @@ from tocsin.readable import utf8_json
 from tocsin.runner.boards.document import document_of
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.wishes import Wishes
+from tocsin.runner.phones.browser import Browser
 from tocsin.runner.stage import Stage
 from tocsin.service.messages import (
     Connected,
@@ -38,6 +39,7 @@ class BoardLink:
         self._opening = opening
         self._wishes = wishes
         self._played: int | None = None
+        self._browser = Browser() if opening.tries else None
         stage.boards.wanted, stage.boards.send = True, self._send
         stage.boards.tokens = opening.open.tokens
         stage.boards.known = opening.open.boards
@@ -81,6 +83,8 @@ class BoardLink:
         for answer in self._wishes.answers():
             self._service.send(answer)
         self._stage.rights.turn(self._stage.match.lifecycle.phase, now_ns)
+        if self._browser is not None and (told := self._browser.turn(self._stage.boards, now_ns)):
+            self._notice(told, now_ns)
         self._take(self._service.check(now_ns), now_ns)
 
     def leave(self) -> None:
@@ -132,7 +136,7 @@ class BoardLink:
         """Let a successor of the service, and of this program, know the boards."""
         boards = self._stage.boards
         self._service.know(boards.known)
-        self._opening.file.keep(boards.known, self._service.port)
+        self._opening.file.keep(boards.known, self._service.port, boards.address)
 
     def _take(self, notes: list[Note], now_ns: int) -> None:
         boards = self._stage.boards

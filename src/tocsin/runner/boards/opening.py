@@ -5,28 +5,30 @@ from importlib.util import find_spec
 
 from tocsin import __version__, monotime
 from tocsin.errors import UsageError
+from tocsin.export.board.page import board_page
 from tocsin.journal.place import state_folder
 from tocsin.model.rig import Rig
-from tocsin.runner.boards.addresses import host_of, is_local, names_of, taken_note
+from tocsin.runner.boards.addresses import TRY, host_of, is_local, names_of, taken_note
 from tocsin.runner.boards.tokens import TokenFile
 from tocsin.service.messages import Open
 from tocsin.translation import tr
 
 INSTALLS = 'pip install "tocsin[board]"'
 _NEEDS = ("tornado", "segno")
-_PAGE = "<!doctype html><title>Tocsin</title>"
-_POLICY = "default-src 'none'"
 
 
 class Opening:
-    """What the service is started with, and the file of tokens. ``why_not`` says why there is no address."""
+    """What the service is started with, and the file of tokens. ``why_not`` says why there is no address; ``tries``
+    whether the board opens in this laptop's own browser."""
 
-    def __init__(self, host: str, kept: TokenFile) -> None:
+    def __init__(self, host: str, kept: TokenFile, *, tries: bool = False) -> None:
         self.file = kept
+        self.tries = tries
         self.why_not = "" if host else tr("this laptop is in no network: join one, or switch its hotspot on")
+        page = board_page()
         self.open = Open(
             host=host, port=kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
-            page=_PAGE, policy=_POLICY, version=__version__, boards=kept.kept.boards,
+            page=page.html, policy=page.policy, version=__version__, boards=kept.kept.boards,
         )  # fmt: skip
 
 
@@ -46,7 +48,7 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening | No
     kept = TokenFile(state_folder(), monotime.wall_text())
     if kept.trouble:
         say(kept.trouble)
-    return Opening(host, kept)
+    return Opening(host, kept, tries=board == TRY)
 
 
 def demand_extra() -> None:

@@ -22,13 +22,15 @@ _BYTES = 16                            # 128 bits: 22 characters of base64url
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True):
-    """The standing tokens, when they were made (RFC 3339 in UTC), the boards that were here, the port they know."""
+    """The standing tokens, when they were made (RFC 3339 in UTC), the boards that were here, the port they know, and
+    the address at which they were served last (``http://10.0.0.5:8737/``)."""
 
     format: str = FORMAT
     made: str
     tokens: Tokens
     boards: tuple[Board, ...] = ()
     port: int = PORT
+    address: str = ""
 
 
 class TokenFile:
@@ -42,10 +44,12 @@ class TokenFile:
         self.trouble = ""                          # why it could not be written
         self._write()
 
-    def keep(self, boards: Sequence[Board], port: int) -> None:
-        """Keep the boards that are known now, and the port. A disk that hangs holds nobody up."""
+    def keep(self, boards: Sequence[Board], port: int, address: str = "") -> None:
+        """Keep the boards that are known now, the port and the address. A disk that hangs holds nobody up."""
         gone = tuple(msgspec.structs.replace(board, here=False) for board in boards)
-        kept = msgspec.structs.replace(self.kept, boards=gone, port=port or self.kept.port)
+        kept = msgspec.structs.replace(
+            self.kept, boards=gone, port=port or self.kept.port, address=address or self.kept.address
+        )
         if kept != self.kept:
             self.kept = kept
             threading.Thread(target=self._write, name="boards-file", daemon=True).start()
@@ -61,6 +65,18 @@ class TokenFile:
                 "{path} cannot be written: {reason}. After a restart boards scan the code again.", path=self._path,
                 reason=reason(error),
             )
+
+
+def kept_tokens(folder: Path, now: str) -> Kept:
+    """Return what is kept at the wall clock's time ``now``; new tokens are made if there are none, or old ones. Raises
+    UsageError if these cannot be kept."""
+    found = _read(folder / NAME, now)          # written by a run that is on, it must not be written here
+    if found is not None:
+        return found
+    made = TokenFile(folder, now)
+    if made.trouble:
+        raise UsageError(made.trouble)
+    return made.kept
 
 
 def forget_tokens(folder: Path) -> None:
