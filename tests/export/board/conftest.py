@@ -2,19 +2,19 @@
 
 import pytest
 
-from tests.support.export.board_stand import StandIn
+from tests.support.export.board_stand import BoardService
 from tests.support.export.exported_plans import bundled
-from tests.support.export.page_stand import browser
+from tests.support.export.page_stand import browser as chromium
 
 
 @pytest.fixture(scope="module")
-def running():
-    with browser() as started:
+def browser():
+    with chromium() as started:
         yield started
 
 
 @pytest.fixture(scope="module")
 def stand():
-    made = StandIn(bundled("full"))
+    made = BoardService(bundled("full"))
     yield made
-    made.close()
+    made.end()

@@ -1,131 +1,77 @@
-"""A stand for the board: a real Chromium opens it from a service of a few lines, which plays what a test tells it."""
+"""A stand for the board: a real Chromium opens it from the real service, which is told by hand what is played."""
 
+import asyncio
 import contextlib
-import json
 import threading
-import time
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import msgspec
 
 from tests.support.export.page_stand import Opened
+from tests.support.service.service_stand import TOKENS, ServiceStand
+from tocsin import monotime
 from tocsin.export.board.page import board_page
 from tocsin.export.json_document import document
-from tocsin.model.display.view_model import ViewModelMaker
+from tocsin.model.clock.origins import Origin
+from tocsin.model.display.status import KeyHelp, Status
+from tocsin.model.rig import Start
+from tocsin.model.timeline.timeline import MATCH
+from tocsin.service.messages import Answer, Marked, Offer, Play, Show
+from tocsin.units import NS_PER_S as S
 
-TOKEN = "w" * 22
-now_ns = time.perf_counter_ns
+BLANK = "–:––"
+UPRIGHT, LYING, TABLET = (390, 844), (844, 390), (768, 1024)
+MARKS = tuple(
+    Offer(action=f"mark.{label}", does=label.replace("_", " "))
+    for label in ("contact", "turned", "home", "contact_by_partner", "contact_by_opponent")
+)
+UNDO = Offer(action="undo", does="undo mark")
+START = Offer(action="start", does="start")
+IN_MATCH = (
+    *MARKS, Offer(action="scrap", does="cancel", sure=True), Offer(action="hold", does="hold"),
+    Offer(action="call.home", does="call home"), Offer(action="sync", does="official moment"),
+    Offer(action="earlier", does="clock 0.2 s forward"), Offer(action="later", does="clock 0.2 s back"), UNDO,
+)  # fmt: skip
+SCRIBE = tuple(KeyHelp(key=key, does=label, action=f"mark.{label}") for key, label in
+               (("7", "contact"), ("8", "turned"), ("9", "home")))  # fmt: skip
+STANDBY = Status(phase="standby", scribe=SCRIBE, start=Start(by="count_in", count_in_ns=5 * S))
 
 
-class StandIn:
-    """Serves one board page and the state that it was given last."""
+def running(match_s, **rest):
+    """Return the status of a match that has run so long."""
+    origin = Origin(anchor=MATCH, origin_ns=monotime.now_ns() - round(match_s * S))
+    return msgspec.structs.replace(STANDBY, **{"phase": "running", "origins": (origin,), "error_ms": 100, **rest})
 
-    def __init__(self, made):
-        self.page = board_page()
-        self.clock_delay_s = (0.0, 0.0)
-        self.wishes, self.marks = [], []
-        self.answers = {}
-        self.dead = False
-        self._made = made
-        self._maker = ViewModelMaker(made.timeline)
-        self._news = threading.Condition()
-        self._state = None
-        self._version = 0
-        stand = self
 
-        class Handler(BaseHTTPRequestHandler):
-            protocol_version = "HTTP/1.1"
+class BoardService(ServiceStand):
+    """The service with the board's page. ``wishes`` and ``marks`` are what came; ``says`` has the answers by action or
+    label: a sentence, or None for a refusal by ``why``."""
 
-            def log_message(self, *_):
-                pass
+    def __init__(self, made, **options):
+        page = board_page()
+        super().__init__(page=page.html, policy=page.policy, **options)
+        self.made = made
+        self.wishes, self.marks, self.says, self.why = [], [], {}, "not now"
+        self.silent = False
+        self.run = 0
+        self.answers = self._answer
 
-            def do_GET(self):
-                stand.answer(self, None)
+    def show(self, status, can=(), *, anew=False):
+        """Show a status; ``anew`` as a piece of its own."""
+        if anew or not self.run:
+            self.run += 1
+            plan = msgspec.Raw(msgspec.json.encode(document(self.made)))
+            self.down(Play(run=self.run, timeline=self.made.timeline, document=plan))
+        self.down(Show(run=self.run, status=status, can=tuple(can)))
 
-            def do_POST(self):
-                body = self.rfile.read(int(self.headers["Content-Length"] or 0))
-                stand.answer(self, json.loads(body or b"{}"))
-
-        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
-        self._server.daemon_threads = True
-        self.address = f"http://127.0.0.1:{self._server.server_port}/"
-        threading.Thread(target=self._server.serve_forever, daemon=True).start()
-
-    def show(self, status, *, can=(), right="watch", run=1):
-        at_ns = now_ns()
-        with self._news:
-            self._state = {
-                "run": run, "now_ns": at_ns, "status": msgspec.to_builtins(status),
-                "view": msgspec.to_builtins(self._maker.at(status, at_ns)),
-                "can": [{"action": action, "does": does, "sure": action == "scrap"} for action, does in can],
-                "boards": {"watching": 1, "marking": 0, "steering": 0}, "programs": 0,
-                "you": {"number": 1, "right": right},
-            }  # fmt: skip
-            self._version += 1
-            self._news.notify_all()
-
-    def answer(self, http, body):
-        if self.dead:
-            time.sleep(0.01)
-            http.close_connection = True
-            return
-        route = http.path.split("?")[0]
-        if route == "/":
-            self._send(http, self.page.html.encode(), "text/html; charset=utf-8")
-            return
-        if http.headers["Authorization"] != f"Bearer {TOKEN}":
-            self._send(http, b"{}", status=401)
-            return
-        if route == "/api/1/events":
-            self._stream(http)
-        elif route == "/api/1/plan":
-            self._send(http, msgspec.json.encode(document(self._made)))
-        elif route == "/api/1/clock":
-            there_s, back_s = self.clock_delay_s
-            time.sleep(there_s)
-            received_ns = now_ns()
-            sent = json.dumps({"received_ns": received_ns, "sent_ns": now_ns()}).encode()
-            time.sleep(back_s)
-            self._send(http, sent)
-        elif route in ("/api/1/wishes", "/api/1/marks"):
-            (self.wishes if route.endswith("wishes") else self.marks).append(body)
-            status, text = self.answers.get(body.get("action", "mark"), (202, ""))
-            self._send(http, json.dumps({"text": text} if status == 202 else {"detail": text}).encode(), status=status)
+    def _answer(self, message):
+        if isinstance(message, Marked):
+            self.marks.append(message)
+            what = message.label
         else:
-            self._send(http, b"{}", status=404)
-
-    def close(self):
-        self.dead = True
-        self._server.shutdown()
-        self._server.server_close()
-
-    def _send(self, http, data, kind="application/json", status=200):
-        http.send_response(status)
-        http.send_header("Content-Type", kind)
-        http.send_header("Content-Length", str(len(data)))
-        if kind.startswith("text/html"):
-            http.send_header("Content-Security-Policy", self.page.policy)
-        http.end_headers()
-        http.wfile.write(data)
-
-    def _stream(self, http):
-        http.send_response(200)
-        http.send_header("Content-Type", "text/event-stream")
-        http.end_headers()
-        http.close_connection = True
-        sent = 0
-        with contextlib.suppress(OSError):
-            while not self.dead:
-                with self._news:
-                    if self._version == sent:
-                        self._news.wait(timeout=1.0)
-                    state, version = self._state, self._version
-                if version != sent:
-                    http.wfile.write(b"event: state\ndata: " + json.dumps(state).encode() + b"\n\n")
-                    sent = version
-                else:
-                    http.wfile.write(b":\n\n")
-                http.wfile.flush()
+            self.wishes.append(message)
+            what = message.action
+        text = self.says.get(what, "")
+        return None if self.silent else Answer(id=message.id, taken=text is not None, text=text or self.why)
 
 
 class Board(Opened):
@@ -135,19 +81,96 @@ class Board(Opened):
         """Tap what lets the board begin."""
         self.tab.click("#phone [data-act=enter]")
 
+    def knows(self):
+        """Wait until it knows the plan and the time."""
+        self.await_that("board.channels !== null && board.clock.known")
+        return self
+
     def row(self, name):
         """Return the text of a row of the plate, empty if it is hidden."""
         return self.ask(
             "id => { const row = document.getElementById(id); return row.hidden ? '' : row.textContent; }", name
         )
 
+    def await_text(self, selector, part):
+        """Wait until an element says something."""
+        self.await_that(f"document.querySelector({selector!r}).textContent.includes({part!r})")
+
+    def button(self, action):
+        return self.tab.locator(f"button[data-act='{action}']")
+
 
 @contextlib.contextmanager
-def board(running, address, *, token=TOKEN, script="", **options):
-    """Yield a board that has come by its code."""
-    context = running.new_context(**{"viewport": {"width": 390, "height": 844}, "has_touch": True, **options})
-    if script:
+def board(chromium, stand, right="steer", *, size=UPRIGHT, address="", token="", scripts=(), entered=True, **options):
+    """Yield a board that has come by the code of a right."""
+    viewport = {"width": size[0], "height": size[1]}
+    context = chromium.new_context(**{"viewport": viewport, "has_touch": True, "is_mobile": True, **options})
+    for script in scripts:
         context.add_init_script(script)
-    opened = Board(context, context.new_page(), f"{address}#t={token}")
+    token = token or getattr(TOKENS, right)
+    opened = Board(context, context.new_page(), f"{address or stand.address}#t={token}")
+    if entered:
+        opened.enter()
     yield opened
     opened.close()
+
+
+class Between:
+    """A line between boards and a service, which delays each way and can be cut: then nothing comes through, and
+    nobody is told; what was on its way comes when it is whole again."""
+
+    def __init__(self, port, delays_s=(0.0, 0.0)):
+        self.address = ""
+        self._delays_s = delays_s          # to the service, and back
+        self._port = port
+        self._opened = threading.Event()
+        self._thread = threading.Thread(target=lambda: asyncio.run(self._serve()), daemon=True)
+
+    def __enter__(self):
+        self._thread.start()
+        self._opened.wait()
+        return self
+
+    def __exit__(self, *exception):
+        self._loop.call_soon_threadsafe(self._over.set)
+        self._thread.join()
+
+    def cut(self):
+        self._loop.call_soon_threadsafe(self._whole.clear)
+
+    def mend(self):
+        self._loop.call_soon_threadsafe(self._whole.set)
+
+    async def _serve(self):
+        self._loop, self._whole, self._over = asyncio.get_running_loop(), asyncio.Event(), asyncio.Event()
+        self._whole.set()
+        server = await asyncio.start_server(self._join, "127.0.0.1", 0)
+        self.address = f"http://127.0.0.1:{server.sockets[0].getsockname()[1]}/"
+        self._opened.set()
+        await self._over.wait()
+        server.close()
+        tasks = asyncio.all_tasks() - {asyncio.current_task()}
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+    async def _join(self, reader, writer):
+        to_reader, to_writer = await asyncio.open_connection("127.0.0.1", self._port)
+        try:
+            await asyncio.gather(self._carry(reader, to_writer, 0), self._carry(to_reader, writer, 1))
+        except asyncio.CancelledError:
+            pass                           # the test is over
+        finally:
+            for end in (writer, to_writer):
+                end.close()
+                with contextlib.suppress(OSError):
+                    await end.wait_closed()
+
+    async def _carry(self, reader, writer, way):
+        with contextlib.suppress(OSError):
+            while data := await reader.read(1 << 16):
+                await asyncio.sleep(self._delays_s[way])
+                await self._whole.wait()
+                writer.write(data)
+                await writer.drain()
+        writer.close()

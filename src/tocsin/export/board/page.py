@@ -14,15 +14,15 @@ from tocsin.translation import LANGUAGE, tr
 # In the order in which they use each other.
 SCRIPT_PARTS = (
     "page_texts.js", "page_clock.js", "page_now.js", "page_schedule.js", "page_view_model.js", "page_tones.js",
-    "page_motors.js", "page_awake.js", "page_field.js", "page_view.js", "page_channels.js", "page_press.js",
+    "page_vibrator.js", "page_awake.js", "page_field.js", "page_view.js", "page_channels.js", "page_press.js",
     "board_line.js", "board_clock.js", "board_mirror.js", "board_rights.js", "board_wishes.js", "board_buttons.js",
-    "board_main.js",
+    "board_words.js", "board_round.js", "board_result.js", "board_main.js",
 )  # fmt: skip
 _RULES = (
     "default-src 'none'", "connect-src 'self'", "img-src data:", "base-uri 'none'", "form-action 'none'",
 )  # fmt: skip
-# Lines that are remarks, blank or indented: nobody reads the page where it is sent to, over a slow network.
-_REMARK = re.compile(r"^(?: *//.*)?\n|^ +", re.MULTILINE)
+# Remarks in script and style, blank lines, indentation: nobody reads the page where it is sent to, over a slow network.
+_REMARK = re.compile(r"^(?: *//.*| */\*.*?\*/)?\n|^ +| {2,}//.*$", re.MULTILINE)
 # What only a header can say.
 _HEADER_RULES = ("frame-ancestors 'none'",)
 _ABOUT = tr("The match clock of the laptop that serves this page. Made by Tocsin.")
@@ -37,7 +37,7 @@ class BoardPage(NamedTuple):
 
 def board_page() -> BoardPage:
     """Return the page and its policy. They are the same for all runs, and hold nothing of any."""
-    style, script = style_of("board.css"), _without_remarks(script_of(SCRIPT_PARTS))
+    style, script = _without_remarks(style_of("board.css")), _without_remarks(script_of(SCRIPT_PARTS))
     rules = policy(_RULES, style, script)
     filling = {
         "comment": escape(_ABOUT),
@@ -51,6 +51,6 @@ def board_page() -> BoardPage:
 
 
 def _without_remarks(script: str) -> str:
-    """Return a script without remarks that have a line of their own, and without indentation. No text of a part goes
-    over more than one line."""
+    """Return a script or a style without remarks and indentation. No text of a part goes over more than one line, and
+    none has two slashes behind two blanks."""
     return _REMARK.sub("", script)

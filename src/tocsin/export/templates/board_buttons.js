@@ -1,10 +1,7 @@
 // The buttons of a board: what may be marked and wished now, as the laptop offers it.
 
-const OWN_MARKS = ["contact", "turned", "home"];       // a scribe's, in the order of what happens: large
-const MARK_WORDS = {
-  contact: tr("Contact"), turned: tr("Turned"), home: tr("Home"),
-  contact_by_partner: tr("Partner’s contact"), contact_by_opponent: tr("Opponent’s contact"),
-};
+// A scribe's, in the order of what happens: large.
+const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
 const NEW_MS = 700;                        // a finger that comes down twice does not press what came there meanwhile
 const SURE_MS = 2000;
@@ -22,22 +19,24 @@ class Buttons {
   }
 
   // Draw what is offered. `held` are the labels of marks that are down, with their seconds.
-  show(mirror, wishes, held, ms) {
+  show(mirror, held, ms) {
     const asks = ms - this._sure.ms < SURE_MS ? this._sure.action : "";
     const can = mirror.state ? mirror.state.can : [];
-    const marks = labelsOf(can);
+    const offered = can.filter(isMark);
     // Between matches they stay where they are, and rest.
-    this._marks = marks.length ? marks : this._marks.length ? this._marks : labelsOf(mirror.scribe);
-    const known = mirror.right === "watch" ? [] : this._marks;
+    this._marks = offered.length ? offered : this._marks.length ? this._marks : mirror.scribe.filter(isMark);
+    const marks = mirror.right === "watch" ? [] : this._marks;
+    const rests = !offered.length || !MARKED_IN.includes(mirror.phase);
     const next = NEXT_STEPS.map((action) => mirror.offer(action)).find(Boolean) || null;
     const shown = ["undo", next && next.action];
-    const rest = can.filter(({ action }) => !action.startsWith("mark.") && !shown.includes(action));
+    const rest = can.filter((offer) => !isMark(offer) && !shown.includes(offer.action));
     rest.sort((one, other) => Number(one.sure) - Number(other.sure));       // what ends a match stands last
-    const marked = marks.length && MARKED_IN.includes(mirror.phase);
-    const drawn = JSON.stringify([known, marked, next, rest, mirror.offer("undo"), asks, this.more, mirror.phase]);
+    const facts = { marks, rests, next, rest, undo: mirror.offer("undo"), asks, more: this.more };
+    const drawn = JSON.stringify(facts);
     if (drawn !== this._drawn) {
       this._drawn = drawn;
-      this._draw(known, Boolean(marked), next, rest, mirror.offer("undo"), asks, ms);
+      this._drawMarks(facts);
+      this._drawSteps(facts, ms);
     }
     this._count(held);
   }
@@ -53,26 +52,32 @@ class Buttons {
     return !offer.sure || again;
   }
 
-  _draw(marks, marked, next, rest, undo, asks, ms) {
-    const own = OWN_MARKS.filter((label) => marks.includes(label));
-    const large = own.length ? own : marks.slice(0, 3);
-    const small = marks.filter((label) => !large.includes(label));
-    const button = (label) => ({ action: "mark." + label, text: markWord(label), disabled: !marked });
+  _drawMarks({ marks, rests, undo }) {
+    const own = marks.filter(({ action }) => OWN_MARKS.includes(action));
+    own.sort((one, other) => OWN_MARKS.indexOf(one.action) - OWN_MARKS.indexOf(other.action));
+    const large = own.length ? own : marks.slice(0, OWN_MARKS.length);
+    const button = (offer) => ({ action: offer.action, text: wordOf(offer), disabled: rests });
+    const small = marks.filter((offer) => !large.includes(offer)).map(button);
+    const back = marks.length || undo ? [{ action: "undo", text: tr("Undo mark"), disabled: !undo }] : [];
     fillWith(this._find("#pads"), large.map(button));
-    this._find("#pads").classList.toggle("three", large.length === 3);
-    const others = small.map(button);
-    fillWith(this._find("#others"), undo || marks.length ? [...others, { action: "undo", text: tr("Undo mark"), disabled: !undo }] : []);
-    const steps = next ? [{ action: next.action, text: wordOf(next), kind: "next" }] : [];
+    this._find("#pads").classList.toggle("three", large.length === OWN_MARKS.length);
+    fillWith(this._find("#others"), [...small, ...back]);
+  }
+
+  _drawSteps({ next, rest, asks }, ms) {
+    const action = next ? next.action : "";
+    if (this._next !== action) {
+      this._next = action;
+      this._nextMs = ms;
+    }
+    const steps = next ? [{ action, text: wordOf(next), kind: "next" }] : [];
     const more = { action: "more", text: this.more ? tr("Fewer") : tr("More"), disabled: !rest.length };
     fillWith(this._find("#bar"), rest.length || !next ? [...steps, more] : steps);
     this._find("#bar").classList.toggle("two", steps.length > 0 && rest.length > 0);
-    if (this._next !== (next || {}).action) {
-      this._next = (next || {}).action;
-      this._nextMs = ms;
-    }
-    const sure = (offer) => (offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer));
     fillWith(this._find("#more"), rest.map((offer) => ({
-      action: offer.action, text: sure(offer), kind: offer.sure ? "apart" : "",
+      action: offer.action,
+      text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),
+      kind: offer.sure ? "apart" : "",
     })));
     this._find("#more").hidden = !this.more || !rest.length;
   }
@@ -89,17 +94,13 @@ class Buttons {
   }
 }
 
-function labelsOf(offers) {
-  return offers.filter(({ action }) => action.startsWith("mark.")).map(({ action }) => action.slice("mark.".length));
+function isMark({ action }) {
+  return action.startsWith("mark.");
 }
 
-function markWord(label) {
-  return MARK_WORDS[label] || capital(label.replace(/_/g, " "));
-}
-
-// What stands on the button of an offer: the laptop's words for it.
+// What stands on the button of an offer: the laptop's words for it, without what they say of its keys.
 function wordOf({ action, does }) {
-  return action === "begin" ? tr("Begins now") : capital(does);
+  return action === "begin" ? tr("Begins now") : capital(isMark({ action }) ? does.split(" (")[0] : does);
 }
 
 function capital(text) {

@@ -11,7 +11,7 @@ const MOVED_NS = 2 * NS_PER_MS;            // by less nothing is placed anew
 const TICK_NS = 0.2 * NS_PER_MS;           // browsers tell the time in steps of 0.1 ms
 
 class KeeperClock {
-  // `exchange()` resolves to {received_ns, sent_ns}; `changed()` is called when the clock was moved, or is lost.
+  // `exchange()` resolves to {received_ns, sent_ns}; `changed(byNs)` is called when the clock was moved, or is lost.
   constructor(exchange, changed) {
     this._exchange = exchange;
     this._changed = changed;
@@ -35,7 +35,7 @@ class KeeperClock {
     this._burst = KEPT;
     if (lost && this.known) {
       this.known = false;
-      this._changed();
+      this._changed(0);
     }
     if (!this._running) {
       this._running = true;
@@ -92,11 +92,12 @@ class KeeperClock {
       this._kept = [...this._kept, sample].slice(-KEPT);
     }
     const { aheadNs } = bestOf(this._kept);
-    const moved = !this.known || Math.abs(aheadNs - CLOCK.aheadNs) > MOVED_NS;
+    const byNs = aheadNs - CLOCK.aheadNs;
+    const moved = !this.known || Math.abs(byNs) > MOVED_NS;
     CLOCK.aheadNs = aheadNs;
     this.known = true;
     if (moved) {
-      this._changed();
+      this._changed(byNs);
     }
   }
 

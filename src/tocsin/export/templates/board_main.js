@@ -8,29 +8,6 @@ const WIDE_MS = 500;                       // a ± from which people should know
 const COUNT_IN = "count_in";
 const BLANK = "–:––";
 const NOBODY = "nobody";                   // whose cues shake a phone that shakes for none
-const CARD_LINES = 8;
-const BOARD_ROWS = {
-  heading: { size: 0.036, most: 2, line: 1.25 },
-  title: { size: 0.1, most: 2, line: 1.1 },
-  word: { size: 0.25 / CAP, most: 2, line: 0.86 },
-  digits: { size: 0.5, most: 1, line: 0.9 },
-  cueDigits: { size: 0.2, most: 1, line: 1 },
-  sign0: { size: 0.25, most: 2, line: 1.05 },
-  sign1: { size: 0.11, most: 3, line: 1.15 },
-  typed: { size: 0.14, most: 1, line: 1.15 },
-  ...Object.fromEntries(lines("card").map((id, n) => [id, { size: n ? 0.055 : 0.085, most: 3, line: 1.25 }])),
-  ...Object.fromEntries(lines("result").map((id, n) => [id, { size: n ? 0.055 : 0.085, most: 3, line: 1.25 }])),
-  outside: { size: 0.06, most: 2, line: 1.25 },
-  video: { size: 0.045, most: 3, line: 1.25 },
-  prompt: { size: 0.08, most: 3, line: 1.15 },
-  clear: { size: 0.075, most: 2, line: 1.2 },
-  windows: { size: 0.075, most: 2, line: 1.2 },
-  ahead0: { size: 0.08, most: 2, line: 1.25 },
-  ahead1: { size: 0.055, most: 2, line: 1.3 },
-  context: { size: 0.055, most: 2, line: 1.3 },
-  notice: { size: 0.05, most: 3, line: 1.25 },
-};
-
 // A phone has no pads that it may shake: they are the laptop's.
 const NO_PADS = { begin: () => "absent", end() {}, stop() {}, step() {}, nextNs: () => null };
 
@@ -41,8 +18,16 @@ class Board {
     this.rights = new Rights(this._storage);
     this.line = new Line(() => this.rights.headers, (kind, data) => this._hear(kind, data), (is) => this._turned(is));
     const ask = (...what) => this.line.ask(...what);
-    const exchange = () => (this.line.is === "open" ? ask("POST", "api/1/clock", {}) : Promise.reject(new Refusal(0, "")));
-    this.clock = new KeeperClock(exchange, () => { this.mirror.changed = true; });
+    const exchange = async () => {
+      if (this.line.is !== "open") {
+        throw new Refusal(0, "");
+      }
+      return ask("POST", "api/1/clock", {});
+    };
+    this.clock = new KeeperClock(exchange, (shiftNs) => {
+      this.mirror.changed = true;
+      this.wishes.settle(shiftNs);
+    });
     this.mirror = new Mirror();
     this.wishes = new Wishes(ask, (text) => this._tell(text), this._storage, () => this.clock.errorNs);
     this.devices = devicesOf();
@@ -52,15 +37,17 @@ class Board {
     this._plan = { of: "", asks: false, state: null };
     this._told = { text: "", ms: -Infinity };
     this._timer = 0;
+    this._sentMs = 0;
     this._match = "";
     rowsInto(this._find("#plate"));
     this._view = new View(root, BOARD_ROWS, () => this._unit());
+    this._result = new ResultView(root);
     this._settings();
     this._listen();
   }
 
   async begin() {
-    this._phone(this._storage.getItem("tocsin.board.entered") !== location.href);
+    this._phone(!(history.state && history.state.entered));        // a page that is loaded anew in a match goes on
     await this._claim();
     if (this.rights.token) {
       this.line.open();
@@ -72,7 +59,9 @@ class Board {
 
   // Carry out what a button asks for; it was pressed at `atNs`.
   act(action, atNs) {
-    const own = { phone: () => this._phone(this._find("#phone").hidden), enter: () => this._enter(), more: () => this._more() };
+    const own = {
+      phone: () => this._phone(this._find("#phone").hidden), enter: () => this._enter(), more: () => this._more(),
+    };
     if (own[action]) {
       own[action]();
       return;
@@ -82,7 +71,11 @@ class Board {
       return;
     }
     if (offer && this._buttons.counts(offer, performance.now())) {
-      this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
+      if (this.clock.known) {
+        this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
+      } else {
+        this._tell(tr("Not taken: this phone’s clock is not set yet. Press again in a moment"));
+      }
       if (!["earlier", "later"].includes(action)) {
         this._buttons.more = false;
       }
@@ -93,6 +86,10 @@ class Board {
   // Do all that is due, draw, and come again in time. Called by timers, by each frame and after each action.
   tick() {
     this.clock.look();
+    if (this.line.is === "open" && performance.now() - this._sentMs > EACH_MS / 5) {
+      this._sentMs = performance.now();
+      this.wishes.send();
+    }
     const nowNs = nowNanos();
     if (this.channels) {
       this._place(nowNs);
@@ -126,7 +123,7 @@ class Board {
       const origins = this.clock.known ? mirror.firingOrigins : [];
       this.channels.setOrigins(origins, mirror.variant, mirror.state.status.given, nowNs);
     }
-    if (this._counts(nowNs)) {
+    if (this._counts()) {
       this.devices.tones.prepare(beatTones(this._beatNs()), nowNs);
     }
   }
@@ -134,7 +131,8 @@ class Board {
   // Whether this phone beats a count-in.
   _counts() {
     const { status } = this.mirror.state;
-    return this.clock.known && status.start.by === COUNT_IN && this.mirror.phase === "waiting" && this._beatNs() !== null;
+    const counts = status.start.by === COUNT_IN && this.mirror.phase === "waiting";
+    return counts && this.clock.known && this._beatNs() !== null;
   }
 
   _beatNs() {
@@ -167,6 +165,7 @@ class Board {
       const plan = await this.line.ask("GET", "api/1/plan");
       this._plan.of = of;
       this.mirror.hear(state);
+      this._document = plan;
       this.mirror.play(plan);
       this._maker = new ViewModelMaker(this.mirror.timeline);
       const record = { firing() {} };
@@ -212,7 +211,7 @@ class Board {
   _takenBack() {
     const label = this.wishes.takeBack();
     if (label) {
-      this._tell(tr("Taken back before it was sent: {label}", { label: markWord(label) }));
+      this._tell(tr("Taken back before it was sent: {label}", { label: capital(label.replace(/_/g, " ")) }));
     }
     return label !== "";
   }
@@ -223,26 +222,30 @@ class Board {
 
   _draw(nowNs) {
     const ms = performance.now();
-    const held = new Map([...this._presses.down.values()].map(({ label, beginNs }) => [label, (nowNs - beginNs) / NS_PER_S]));
-    this._buttons.show(this.mirror, this.wishes, held, ms);
+    const down = [...this._presses.down.values()];
+    this._buttons.show(this.mirror, new Map(down.map((one) => [one.label, (nowNs - one.beginNs) / NS_PER_S])), ms);
     this._worst(ms);
     if (!this.channels) {
-      this._view.show({ title: this.rights.token ? tr("Looking for the laptop") : tr("Tocsin board"), digits: BLANK }, null, WHITE, false, nowNs);
+      const title = this.rights.token ? tr("Looking for the laptop") : tr("Tocsin board");
+      this._view.show({ title, digits: BLANK }, null, WHITE, false, nowNs);
       return;
     }
     const viewModel = this._viewModel(nowNs);
     const showing = this.channels.showing();
+    const picture = showing || viewModel.stage !== "over" || !viewModel.tells ? null : this.mirror.state.status.picture;
     const texts = showing ? cueTexts(viewModel, showing.shot) : textsOf(viewModel, this.mirror);
+    this._find("#plate").hidden = picture !== null;
+    const { outside, prompt, notice } = texts;
+    this._result.show(picture, { outside, prompt, notice, video: this.mirror.state.status.video });
     const letters = showing ? readable(showing.pattern.letters) : WHITE;
-    this._view.show(texts, this._look(showing, nowNs), letters, viewModel.moving, nowNs);
+    this._view.show(picture ? {} : texts, this._look(showing, nowNs), letters, viewModel.moving, nowNs);
   }
 
   // The words at `nowNs`; where this phone does not know the time, those that the laptop said last, without digits.
   _viewModel(nowNs) {
     const { view, status } = this.mirror.state;
     if (this.clock.known || ["standby", "scrapped", "held"].includes(status.phase)) {
-      const keys = this.mirror.state.can.map((offer) => ({ action: offer.action === "resume" ? "hold" : offer.action, key: wordOf(offer) }));
-      return this._maker.at(this.mirror.status(keys), nowNs);
+      return this._maker.at(this.mirror.status(keysOf(this.mirror)), nowNs);
     }
     const digits = view.digits && status.phase !== "over" ? BLANK : view.digits;
     return {
@@ -262,14 +265,15 @@ class Board {
   // The one line: what was just said, else the worst thing that people should know.
   _worst(ms) {
     const bad = this._bad(ms);
-    const told = !bad && ms - this._told.ms < TOLD_MS ? this._told.text : "";
+    const stands = this.mirror.state && this.mirror.state.status.notice === this._told.text;    // on the plate
+    const told = !bad && !stands && ms - this._told.ms < TOLD_MS ? this._told.text : "";
     this._write("#worst", bad || told || this._wrong());
     this._find("#worst").classList.toggle("bad", bad !== "");
     this._find("#worst").classList.toggle("told", told !== "");
   }
 
   _bad(ms) {
-    const { line, rights, wishes } = this;
+    const { line, rights } = this;
     if (!rights.token) {
       return tr("Scan the code on the laptop’s screen with this phone’s camera");
     }
@@ -278,27 +282,28 @@ class Board {
     }
     const silentMs = ms - line.heardMs;
     if (line.is !== "open" && silentMs > QUIET_MS) {
-      const count = Math.floor(silentMs / 1000);
-      const waits = wishes.marks.length;
-      if (!Number.isFinite(count)) {
-        return tr("No laptop answers: are both in the same network?");
-      }
-      const unheard = tr("! Not heard for {count} s: this clock runs by itself", { count });
-      return waits ? unheard + ". " + trn("{count} mark waits", "{count} marks wait", waits) : unheard;
+      return Number.isFinite(silentMs) ? this._unheard(silentMs) : tr("No laptop answers: are both in one network?");
     }
-    return this.channels && !this.clock.known ? tr("! Setting this phone’s clock") : "";
+    if (this.channels && !this.clock.known) {
+      return tr("! Setting this phone’s clock");
+    }
+    const alarms = this.mirror.state ? this.mirror.state.view.alarms : [];
+    return alarms.length ? "! " + alarms.map(({ what, fix }) => (fix ? what + ": " + fix : what)).join(", ") : "";
+  }
+
+  _unheard(silentMs) {
+    const said = tr("! Not heard for {count} s: this clock runs by itself", { count: Math.floor(silentMs / 1000) });
+    const waits = this.wishes.marks.length;
+    return waits ? said + ". " + trn("{count} mark waits", "{count} marks wait", waits) : said;
   }
 
   _wrong() {
     if (!this.mirror.state) {
       return "";
     }
-    const { view, status } = this.mirror.state;
-    if (view.alarms.length) {
-      return "! " + view.alarms.map(({ what }) => what).join(", ");
-    }
+    const { status } = this.mirror.state;
     const waits = this.wishes.marks.length;
-    if (waits && !this.wishes.sending) {
+    if (waits && this.line.is !== "open") {
       return trn("{count} mark waits", "{count} marks wait", waits);
     }
     const ms = (status.error_ms || 0) + (this.clock.errorNs || 0) / NS_PER_MS;
@@ -325,16 +330,19 @@ class Board {
     }
     const { state } = this.mirror;
     const may = {
-      watch: tr("It watches."), mark: tr("It may mark."), steer: tr("It may mark, start and hold."),
+      watch: tr("This is board {number}. It watches.", state && state.you),
+      mark: tr("This is board {number}. It may mark.", state && state.you),
+      steer: tr("This is board {number}. It may mark, start, hold and cancel.", state && state.you),
     };
-    this._write("#who", state ? tr("This is board {number}.", { number: state.you.number }) + " " + may[state.you.right] : "");
-    this._write("#awake", this.devices.awake.present ? "" : tr("This phone will darken by itself: set its screen to stay on."));
+    const darkens = tr("This phone will darken by itself: set its screen to stay on.");
+    this._write("#who", state ? may[state.you.right] : "");
+    this._write("#awake", this.devices.awake.present ? "" : darkens);
     this._find("#phone-title").focus();
   }
 
   _enter() {
     this._phone(false);
-    this._storage.setItem("tocsin.board.entered", location.href);
+    history.replaceState({ entered: true }, "");
     this._wake();
     const root = document.documentElement;
     if (root.requestFullscreen && matches("(pointer: coarse)")) {
@@ -431,50 +439,10 @@ class Board {
   }
 }
 
-function lines(what) {
-  return Array.from({ length: CARD_LINES }, (_, n) => what + n);
-}
-
-function rowsInto(plate) {
-  for (const id of Object.keys(BOARD_ROWS)) {
-    const row = document.createElement({ heading: "h1", title: "h2", digits: "div", cueDigits: "div" }[id] || "p");
-    row.id = id;
-    row.hidden = true;
-    if (row.tagName === "DIV") {
-      row.setAttribute("role", "timer");
-      row.setAttribute("aria-label", tr("Left"));
-    }
-    plate.append(row);
-  }
-}
-
-// The rows of the plate while no cue shows.
-function textsOf(viewModel, { state, timeline }) {
-  const { view, status } = state;
-  const standby = viewModel.stage === "standby";
-  const card = standby ? status.card : [];
-  const result = viewModel.stage === "over" && viewModel.tells ? status.result : [];
-  const digits = card.length || result.length ? "" : viewModel.digits;
-  const name = timeline.variants.length ? (status.variant || timeline.defaultVariant).replace(/_/g, " ") : "";
-  const texts = {
-    heading: [view.heading, ...(name ? [tr("variant {name}", { name })] : [])].join("  ·  "),
-    title: card.length && viewModel.digits ? viewModel.title + "  ·  " + viewModel.digits : viewModel.title,
-    [viewModel.stage === "match" ? "digits" : "cueDigits"]: digits,
-    sign0: viewModel.sign[0],
-    sign1: viewModel.sign[1],
-    typed: status.typed ? tr("Display  {typed}", { typed: status.typed }) : "",
-    outside: viewModel.outside,
-    video: result.length ? status.video : "",
-    prompt: viewModel.prompt,
-    clear: viewModel.clear,
-    windows: viewModel.windows.join("  ·  "),
-    ahead0: viewModel.ahead[0],
-    ahead1: viewModel.ahead[1],
-    notice: status.notice,
-  };
-  card.forEach((line, n) => { texts["card" + n] = line; });
-  result.forEach((line, n) => { texts["result" + n] = line; });
-  return texts;
+// The buttons of this board, in the place of the laptop's keys. After the end the next step says itself what it is.
+function keysOf({ state, phase }) {
+  const named = state.can.filter(({ action }) => action !== "start" || phase === "standby");
+  return named.map((offer) => ({ action: offer.action === "resume" ? "hold" : offer.action, key: wordOf(offer) }));
 }
 
 function devicesOf() {

@@ -52,10 +52,28 @@ class Wishes {
     }
   }
 
-  // Note a mark, and send it as soon as there is a line.
+  // Note a mark, and send it as soon as there is a line. One that was noted while this phone did not know the time is
+  // `unset`: it waits for that.
   mark(run, label, beginNs, endNs) {
-    const mark = { id: randomId(), run, label, begin_ns: beginNs, end_ns: endNs, error_ns: this._errorNs() };
-    this.marks.push({ mark, notedMs: Date.now() });
+    const errorNs = this._errorNs();
+    const mark = { id: randomId(), run, label, begin_ns: beginNs, end_ns: endNs, error_ns: errorNs || 0 };
+    this.marks.push({ mark, notedMs: Date.now(), unset: errorNs === null });
+    this._keep();
+    this.send();
+  }
+
+  // This phone's clock has been set anew, by so much.
+  settle(shiftNs) {
+    const errorNs = this._errorNs();
+    if (errorNs === null) {
+      return;
+    }
+    for (const waits of this.marks.filter(({ unset }) => unset)) {
+      const { mark } = waits;
+      waits.unset = false;
+      const endNs = mark.end_ns === null ? null : mark.end_ns + shiftNs;
+      waits.mark = { ...mark, begin_ns: mark.begin_ns + shiftNs, end_ns: endNs, error_ns: errorNs };
+    }
     this._keep();
     this.send();
   }
@@ -77,7 +95,7 @@ class Wishes {
       return;
     }
     this._sending = true;
-    while (this.marks.length) {
+    while (this.marks.length && !this.marks[0].unset) {
       try {
         this._tell((await this._ask("POST", "api/1/marks", this.marks[0].mark)).text);
       } catch (refusal) {
@@ -100,7 +118,9 @@ class Wishes {
 function marksOf(storage) {
   try {
     const found = JSON.parse(storage.getItem(MARKS_KEY) || "[]");
-    return found.filter(({ notedMs }) => Date.now() - notedMs < OLDEST_MS);
+    // Of one that is unset the clock went with its page.
+    const known = ({ notedMs, unset }) => !unset && Date.now() - notedMs < OLDEST_MS;
+    return found.filter(known);
   } catch (error) {
     return [];
   }
