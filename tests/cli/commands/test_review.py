@@ -229,6 +229,18 @@ def test_a_page_is_of_what_was_asked_for_and_equal_runs_give_equal_bytes(
     assert pages[0].startswith(BEGINS[form])
 
 
+def test_the_page_of_a_question_is_that_question_s(capsys: Output) -> None:
+    for number, more in enumerate(([], ["--question", "coach"], ["--question", "setup"])):
+        assert main(["review", "--example", "--season", *more, "-o", f"{number}.svg"]) == 0
+    season, coach, setup = (words_of(Path(f"{number}.svg")) for number in range(3))
+    assert "Your question of the month, `coach`:" in coach
+    assert "A look at `setup`, not your question of the month:" in setup
+    assert "Within an evening" in season
+    for page in (coach, setup):
+        assert "Within an evening" not in page
+        assert "The way home" not in page
+
+
 @pytest.mark.parametrize("form", BEGINS)
 def test_a_page_of_ours_is_drawn_anew_and_nobody_elses_file_is_touched(
     form: str, season: Path, capsys: Output

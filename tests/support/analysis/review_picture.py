@@ -17,7 +17,7 @@ from tocsin.features.review.pages import page_of
 def main(path):
     """Write the picture."""
     (evening,) = reviewed(example_rows(), ReviewRequest())
-    page = page_of(evening, path, "a4", {}, example=True)
+    page = page_of(evening, ReviewRequest(), path, "a4", {}, example=True)
     Image.open(BytesIO(page)).convert("L").quantize(16).save(path, optimize=True)      # a quarter as large
 
 

@@ -51,6 +51,7 @@ examples:
   tocsin review --season --since 2026-01-10 --crew A
   tocsin review --matches                      all matches, in place of a drill
   tocsin review --question coach               a look at one of the things that the lot compares
+  tocsin review --question coach -o coach.pdf  that question alone on a page
   tocsin review -o evening.pdf                 the evening on a page of A4; also: .png, .svg
   tocsin review --season --size phone -o season.png    for a phone
   tocsin review --plan-season                  before a season: what twelve evenings can show, and what they cannot
@@ -114,7 +115,7 @@ def main(arguments: Sequence[str]) -> int:
         return OVER
     names = names_in(folders) if given.names else {}
     if given.out is not None:
-        _draw(given, found, names)
+        _draw(given, wish, found, names)
     elif found:
         _print(found, names, look_lines(found[0], wish), example=given.example)
     else:
@@ -218,13 +219,14 @@ def request_of(given: argparse.Namespace, project: Project | None, chosen: Wante
     )
 
 
-def _draw(given: argparse.Namespace, found: Sequence[Chosen], names: dict[str, str]) -> None:
-    """Write the page of what was asked for; of the newest evening its own. Raises UsageError where there is none."""
+def _draw(given: argparse.Namespace, wish: ReviewRequest, found: Sequence[Chosen], names: dict[str, str]) -> None:
+    """Write the page of what was asked for, or of its question; of the newest evening its own. Raises UsageError where
+    there is none."""
     if not found:
         raise UsageError(
             tr("no run fits: there is nothing to draw"), hint=tr("leave out -o: then it is told what there is"),
         )
-    page = page_of(found[0], given.out, given.size or SIZES[0], names, example=given.example)
+    page = page_of(found[0], wish, given.out, given.size or SIZES[0], names, example=given.example)
     write_own(given.out, page)
     tell(tr("wrote {out}", out=given.out))
 

@@ -67,14 +67,19 @@ def creator(rows: Iterable[Row], names: Mapping[str, str]) -> str:
 
 def bold_sentence(review: Review, look: Look) -> ShapeRow:
     """Return the one sentence that matters, between two lines, and below it what else is wrong with the records."""
-    style = look.style
     said = headline(review)
+    return ruled(said, [flag for flag in flags(review) if flag != said], look)
+
+
+def ruled(said: str, notes: Sequence[str], look: Look) -> ShapeRow:
+    """Return a bold sentence with notes below it, between two lines."""
+    style = look.style
     rule = OutlinedBox(x_mm=0.0, y_mm=0.0, width_mm=style.inner_mm, height_mm=_LINE_MM, kind="line", fill=BLACK)
     between = ShapeRow(Parts(boxes=(rule,)), _LINE_MM)
     return stacked([
         between, look.room(0.5 * look.em_mm),
         look.text(said, style.inner_mm, style.headline_em, "word", bold=True),
-        *(look.text(flag, style.inner_mm, look.em_mm, "note") for flag in flags(review) if flag != said),
+        *(look.text(note, style.inner_mm, look.em_mm, "note") for note in notes),
         look.room(0.2 * look.em_mm), between,
     ])  # fmt: skip
 

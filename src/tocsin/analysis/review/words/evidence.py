@@ -47,7 +47,12 @@ def is_opposed(answer: Answer, one: Comparison) -> bool:
 
 def not_yet_better(lacking: Lacking) -> str:
     """Return what is not known yet of a comparison, as part of a sentence."""
-    factor, _, rest = lacking.of.partition(": ")
+    return compared_words(lacking.of)
+
+
+def compared_words(of: str) -> str:
+    """Return what is compared, and by what, as part of a sentence; ``of`` is as comparisons have it."""
+    factor, _, rest = of.partition(": ")
     values, _, outcome = rest.rpartition(": ")
     first, between, second = values.partition(" / ")
     if not between:

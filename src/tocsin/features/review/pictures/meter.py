@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from tocsin.analysis.review.answer import Answer, Comparison, Review
 from tocsin.analysis.review.words.answers import not_yet
-from tocsin.analysis.review.words.evidence import comparison_line, value_words
+from tocsin.analysis.review.words.evidence import compared_words, comparison_line, value_words
 from tocsin.analysis.seasons.evidence import NEEDED, SURE
 from tocsin.export.drawing.fitting import Type, fitted
 from tocsin.export.drawing.look import Look, Picture, Tall
@@ -20,10 +20,10 @@ from tocsin.export.drawing.shapes import BLACK, OutlinedBox, Parts, ShapeRow, jo
 from tocsin.translation import tr, trn
 
 _LOW = 1 / 20
-_MOST_ROWS = 4
+_MOST_ROWS, _MOST_OF_ONE = 4, 12
 _METER_EM, _BAR_EM = 1.3, 0.55
 _BELOW_EM = 0.35
-_NAME_LINES = 12
+_NAME_LINES = 16
 _HATCH = "////"
 
 
@@ -34,25 +34,35 @@ class _Meter(NamedTuple):
     evidence: float
 
 
-def meter(review: Review) -> Picture | None:
-    """Return the meters of the question of the month, and of what has most evidence beside it; None without pairs."""
+def meter(review: Review, factor: str = "") -> Picture | None:
+    """Return the meters of the question of the month, and of what has most evidence beside it; or all those of one
+    ``factor``, of which everything is told beside them. None without pairs."""
     answer = review.answer("better")
     found = _meters(answer) if answer else []
-    if not answer or not found:
+    if factor:
+        shown = tuple(one for one in found if one.of.factor == factor)[:_MOST_OF_ONE]
+    else:
+        shown = tuple(_told_most(found)[:_MOST_ROWS])
+    if not answer or not shown:
         return None
-    shown = tuple(found[:_MOST_ROWS])
-    plot, tall = partial(_plot, shown), partial(_tall, shown)
-    return Picture(tr("Is one of two better? The evidence so far"), plot, _sentence(answer, shown[0].of), tall)
+    by = len({one.of.outcome for one in shown}) > 1
+    plot, tall = partial(_plot, shown, by), partial(_tall, shown, by)
+    said = _reading() if factor else _sentence(answer, shown[0].of)
+    return Picture(tr("Is one of two better? The evidence so far"), plot, said, tall)
 
 
 def _meters(answer: Answer) -> list[_Meter]:
+    """Return all comparisons with pairs, the question of the month first, then what has most evidence."""
     found = []
     for one in answer.comparisons:
         figure = answer.figure("evidence", one.of)
         if figure and figure.value is not None:
             found.append(_Meter(one, NEEDED * figure.value / one.needed))
-    found.sort(key=lambda one: (not one.of.named, -one.evidence))
-    # Of each thing that was dealt the two values that tell most, and all of the question of the month.
+    return sorted(found, key=lambda one: (not one.of.named, -one.evidence))
+
+
+def _told_most(found: Sequence[_Meter]) -> list[_Meter]:
+    """Return of each thing that was dealt the two values that tell most, and all of the question of the month."""
     return [
         one for place, one in enumerate(found)
         if one.of.named or one.of.factor not in {other.of.factor for other in found[:place]}
@@ -61,21 +71,26 @@ def _meters(answer: Answer) -> list[_Meter]:
 
 def _sentence(answer: Answer, first: Comparison) -> str:
     """Return how meters are read, and what is told of the first one, which is not yet told elsewhere on the page."""
-    read = tr("Black past \"enough\": one of the two is better. Which one is told only then. "
-              "A bar may shrink, and that is normal.")  # fmt: skip
+    read = _reading()
     lacking = next((one for one in answer.lacking if one.of == first.of), None)
     if first.verdict != "not_yet":
         return f"{read} {comparison_line(answer, first)}"
     return f"{read} {not_yet(lacking)}" if first.named and lacking else read
 
 
-def _tall(found: Sequence[_Meter], width_mm: float, look: Look) -> Tall:
-    height_mm = stacked([_row(one, width_mm, look) for one in found]).height_mm + below_mm(look, titled=False)
+def _reading() -> str:
+    return tr("Black past \"enough\": one of the two is better. Which one is told only then. "
+              "A bar may shrink, and that is normal.")  # fmt: skip
+
+
+def _tall(found: Sequence[_Meter], by: bool, width_mm: float, look: Look) -> Tall:
+    height_mm = stacked([_row(one, by, width_mm, look) for one in found]).height_mm + below_mm(look, titled=False)
     return Tall(height_mm, height_mm)
 
 
-def _plot(found: Sequence[_Meter], width_mm: float, height_mm: float, look: Look) -> Parts:
-    drawn = stacked([_row(one, width_mm, look) for one in found])
+def _plot(found: Sequence[_Meter], by: bool, width_mm: float, height_mm: float, look: Look) -> Parts:
+    """Return the meters, each named with what it goes by where they differ in that."""
+    drawn = stacked([_row(one, by, width_mm, look) for one in found])
     left_mm, right_mm = _ends(width_mm, look)
     across = _across(width_mm, look)
     frame = Frame(left_mm, 0.0, right_mm, drawn.height_mm)
@@ -93,16 +108,15 @@ def _across(width_mm: float, look: Look) -> Scale:
     return Scale(math.log(_LOW), math.log(SURE), *_ends(width_mm, look))
 
 
-def _row(one: _Meter, width_mm: float, look: Look) -> ShapeRow:
+def _row(one: _Meter, by: bool, width_mm: float, look: Look) -> ShapeRow:
     """Return a meter with its name above it, and on how many pairs it rests."""
     em_mm, of = look.em_mm, one.of
     pairs = trn("{count} pair so far", "{count} pairs so far", of.pairs)
     right_mm = look.pen.width(pairs, em_mm)
     first, second = value_words(of.factor, of.first), value_words(of.factor, of.second)
-    said = (
-        tr("{first} or {second} (question of the month)", first=first, second=second) if of.named
-        else tr("{first} or {second}", first=first, second=second)
-    )
+    said = compared_words(of.of) if by else tr("{first} or {second}", first=first, second=second)
+    if of.named:
+        said = tr("{compared} (question of the month)", compared=said)
     kind = Type(em_mm, em_mm, bold=of.named, lines=_NAME_LINES)
     name = fitted(said, width_mm - right_mm - em_mm, kind, look.pen.letters)
     beside = look.pen.label(pairs, width_mm - right_mm, name.lines[0].baseline_mm, em_mm, "lane")
