@@ -129,7 +129,7 @@ def test_a_round_that_cannot_be_told_offers_video_at_once_by_a_command_that_work
     assert main([str(table) if word == "marks.csv" else word for word in words]) == 0
     told = capsys.readouterr().out
     assert "contact" in told
-    assert "(video)" in told
+    assert "(from a video)" in told
     desk.press("r")
     assert desk.programme.video() == "", "it is played again"
 

@@ -8,8 +8,9 @@ import msgspec
 
 from tocsin.units import NS_PER_MS, Count, Ns
 
+CONTACT = "contact"
 CALLED = "called"                      # somebody called home: in a run in which no device is known to have done so
-LABELS = ("contact", "turned", "home", "home_half", "home_none", "moved", CALLED)      # those that results know
+LABELS = (CONTACT, "turned", "home", "home_half", "home_none", "moved", CALLED)      # those that results know
 # How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late), at the most:
 # a touch in the last tenth of a second of a window, noted that late, must not pass for one behind it.
 SCRIBE_ERROR_NS = 800 * NS_PER_MS

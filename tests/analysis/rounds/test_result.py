@@ -83,6 +83,52 @@ def test_what_nobody_knows_the_source_of_counts_as_by_key():
     assert result(touch(130), replace(touch(133), source="a later version's"), key(touch(135))).contacts == 3
 
 
+# -- two scribes ------------------------------------------------------------------------------------------------------
+
+def board(mark):
+    return replace(mark, source="board 1")
+
+
+def test_a_push_that_two_scribes_marked_is_one_from_the_first_begin_to_the_last_end():
+    found = result(key(push(130.4, 131.9)), board(push(130, 131.5)), board(push(130.2, 131.6, by="partner")))
+    assert (found.contacts, found.overlap_ns) == (1, ns(1.9) - ns(0))
+    assert next(due.times for due in found.points.dues if due.stake == "contact") == 2, "ours and the partner's"
+
+
+def test_no_time_counts_twice_where_one_saw_a_long_push_and_one_saw_two():
+    found = result(key(push(129, 133)), board(push(129.2, 130)), board(push(131.5, 133.5)))
+    assert (found.contacts, found.overlap_ns) == (2, ns(4.5) - ns(0))
+
+
+def test_an_end_that_the_board_saw_is_known_where_the_terminals_key_tells_none():
+    assert result(tap(110)).break_off_margin_ns is None
+    assert result(tap(110), board(push(110.4, 115.5))).break_off_margin_ns == ns(118) - ns(115.5)
+
+
+_late_ms = st.lists(st.integers(0, 700), min_size=16, max_size=16)
+
+
+@given(_late_ms, st.booleans(), st.sampled_from(["home", "home_half", ""]))
+def test_with_two_who_mark_everything_a_round_comes_to_what_one_notes(late_ms, again, state):
+    """The numbers are one scribe's, off by no more than the other was later; nothing counts twice."""
+    rule = Clean(keep_off=("no_contact",), turned_ns=5 * S, home_ns=0)
+    did = [push(108, 116), turned(116.5), *([push(125, 127)] if again else []), *([home(130, state)] if state else [])]
+    one = [key(mark) for mark in did]
+    late = iter(late_ms)
+
+    def later_at_the_board(mark):
+        end_ns = None if mark.end_ns is None else mark.end_ns + next(late) * MS
+        return board(replace(mark, begin_ns=mark.begin_ns + next(late) * MS, end_ns=end_ns))
+
+    alone, both = result(*one, rule=rule), result(*one, *map(later_at_the_board, did), rule=rule)
+    assert (both.contacts, both.home, both.clean, both.part) == (alone.contacts, alone.home, alone.clean, alone.part)
+    assert (both.turn_ns, both.home_margin_ns) == (alone.turn_ns, alone.home_margin_ns), "the earliest begin"
+    assert both.points.net_points == alone.points.net_points
+    assert 0 <= alone.break_off_margin_ns - both.break_off_margin_ns <= 700 * MS
+    assert 0 <= both.overlap_ns - alone.overlap_ns <= 700 * MS
+    assert lines(both)[-1] == lines(alone)[-1], "they do not differ"
+
+
 # -- touches by a key that tells no key up ----------------------------------------------------------------------------
 
 @pytest.mark.parametrize(

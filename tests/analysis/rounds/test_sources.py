@@ -18,6 +18,8 @@ def seen(begin_s, end_s, **more):
 def test_a_mark_is_noted_by_key_later_or_video():
     sources = ("key 7", "pad RB", "page key 7", "", "later", "video", "observed")
     assert [noted_by(push(1, 2, source=one)) for one in sources] == ["key"] * 4 + ["later", "video", "video"]
+    assert noted_by(push(1, 2, source="board 2, key 7")) == "key"
+    assert noted_by(push(1, 2, source="later, observed")) == "later"
     marks = [keyed(1, 2), seen(3, 4, by="opponent")]
     assert [time_noted_by(marks, ns(at_s)) for at_s in (1, 2, 3, 5)] == ["key", "key", "", ""]
 
@@ -36,6 +38,8 @@ def test_a_mark_is_noted_by_key_later_or_video():
         ([keyed(100.5, 103.4), seen(110, 116.5)], []),
         ([keyed(110.5, 117.2), push(110, 116.5, source="later")], []),
         ([keyed(110.5, 117.2), seen(110, 116.5), undo(0)], []),
+        # Two scribes at once: the latest end counts, as in a result.
+        ([keyed(110.5, 117.2), push(110.3, 117.4, source="board 1"), seen(110, 116.5)], [900]),
         ([], []),
     ],
 )

@@ -49,7 +49,7 @@ def test_a_push_counts_once_wherever_its_result_is_told(desk, tmp_path, capsys):
     assert main(["mark", *where, "--video", str(video), "--seen", "0:00=driver.begin"]) == 0
     marked = capsys.readouterr()
     assert "note: 1 contact mark noted before no longer counted: these (video) are counted instead" in marked.err
-    assert "(key 7, not counted: there is a better source)" in marked.out
+    assert "(by key 7, not counted: there is a better source)" in marked.out
     assert costs(marked.out) == ["Cost 9"]
     assert main(["runs", "--runs", str(folder.parent), "--show", folder.name]) == 0
     assert costs(capsys.readouterr().out) == ["Cost 9"]

@@ -169,7 +169,7 @@ def outcome(
     vary = stage.drill.vary if stage.drill else Vary()
     fields = {
         **outcome_of(result, known=played.watched), **condition_of(condition, vary), **sources_of(played, result),
-        "marks": len(marks),
+        "marks": len(marks), "marks_noted": len(marks),
         "watched": played.watched, "counted": result.counted, "half_speed": condition.half_speed,
         "leads_s": stage.leads_s, "game": stage.timeline.game, "plan": stage.timeline.plan,
     }  # fmt: skip

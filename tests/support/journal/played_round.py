@@ -33,7 +33,8 @@ class Push(NamedTuple):
 
 class Script(NamedTuple):
     """What was noted in a run. ``moved_ms``: so much later did a tap move the clock's zero, after the call. ``twice``
-    are pushes that a video noted beside the key, ``later`` those that somebody typed in instead of the key's."""
+    are pushes that a video noted beside the key, ``later`` those that somebody typed in instead of the key's.
+    ``second``: somebody at a board noted each push with an end, turn and home too, within the key's times."""
 
     pushes: tuple[Push, ...] = ()
     turned_ms: int | None = None
@@ -46,6 +47,7 @@ class Script(NamedTuple):
     withdrawn: bool = False
     said_watched: bool = False
     failed: bool = False
+    second: bool = False
 
     @property
     def counting(self) -> tuple[Push, ...]:
@@ -54,9 +56,29 @@ class Script(NamedTuple):
 
     @property
     def marks(self) -> int:
+        """How many marks count."""
+        return len(self.counting) + self._besides
+
+    @property
+    def marks_noted(self) -> int:
         """How many marks stand."""
-        noted = (self.turned_ms is not None) + bool(self.home) + self.partner
-        return len(self.pushes) + len(self.beside) + noted
+        return len(self.pushes) + len(self.beside) + self._besides + len(self.by_board) + self.second * self._alike
+
+    @property
+    def by_board(self) -> tuple[Push, ...]:
+        """The pushes that a second scribe noted."""
+        ended = [push for push in self.pushes if push.kind == "exact" and self.second]
+        return tuple(
+            Push("exact", push.begin_ms + 200, (push.end_ms or 0) - 100, source="board 1") for push in ended
+        )
+
+    @property
+    def _alike(self) -> int:
+        return (self.turned_ms is not None) + bool(self.home)
+
+    @property
+    def _besides(self) -> int:
+        return self._alike + self.partner
 
     @property
     def watched(self) -> bool:
@@ -90,6 +112,7 @@ def drawn(rng: random.Random, stage: Stage) -> Script:
     script = Script(
         tuple(pushes), turned_ms, home, home_ms, moved_ms=rng.choice((0, 0, 0, -250, 250)),
         partner=rng.random() < 0.2, withdrawn=rng.random() < 0.15, failed=rng.random() < 0.1,
+        second=rng.random() < 0.3,
     )  # fmt: skip
     return _noted_better(rng, script)
 
@@ -135,6 +158,12 @@ def records_of(script: Script, stage: Stage, error_ms: int) -> list[records.Reco
         marks.append(mark_of(Push("touch", script.turned_ms, source="key 8"), label="turned"))
     if script.home_ms is not None:
         marks.append(mark_of(Push("touch", script.home_ms, source="key 9"), label=script.home))
+    if script.second:
+        marks += [mark_of(push) for push in script.by_board]
+        if script.turned_ms is not None:
+            marks.append(mark_of(Push("touch", script.turned_ms + 300, source="board 1"), label="turned"))
+        if script.home_ms is not None:
+            marks.append(mark_of(Push("touch", script.home_ms + 700, source="board 1"), label=script.home))
     if script.withdrawn:
         window_ms = round(stage.window_s * 1000)
         marks.append(mark_of(Push("exact", window_ms + 3000, window_ms + 6000)))
@@ -176,7 +205,7 @@ def wanted(script: Script, stage: Stage, *, asks_turn: bool) -> dict[str, object
     """Return what the row of a run must say of what happened; ``asks_turn``: its rule asks when it turned."""
     call_ms, moved_ms = round(stage.call_s * 1000), script.moved_ms
     fields: dict[str, object] = {
-        "watched": script.watched, "marks": script.marks, "call": "landed",
+        "watched": script.watched, "marks": script.marks, "marks_noted": script.marks_noted, "call": "landed",
         "calls_failed": int(script.failed), "home": script.home,
         **_contacts(script, round(stage.window_s * 1000) + moved_ms, CLOSED_MS + moved_ms),
         **_break_off(script, call_ms), **_margin(script, round(stage.window_s * 1000) + moved_ms),

@@ -24,16 +24,18 @@ from tocsin.analysis.rounds.overlaps import (
     window_times,
 )
 from tocsin.analysis.rounds.rule import NO_RULE, Facts, Part, verdict
+from tocsin.analysis.rounds.scribes import Differences, differences
 from tocsin.analysis.rounds.stakes import HALF, HOME, NOT_HOME, Points, points, robot, settled
 from tocsin.model.clock.origins import Origin
 from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game
+from tocsin.model.mark import CONTACT as CONTACT
 from tocsin.model.mark import STATES, Mark
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
 
-CONTACT, TURNED = "contact", "turned"
+TURNED = "turned"
 # How it is known when the call home came: it reached people by a device, somebody marked it, or the plan says so.
 CallKind = Literal["landed", "marked", "planned"]
 # A clock that may be off by more tells nothing about edges that people mark to within about as much.
@@ -75,6 +77,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
 
     ``counted`` rounds may be compared with each other; ``uncounted`` says why a round is not. ``unclear`` are marks too
     near an edge of a window to tell; they count neither way. ``open_marks`` are marks whose end nobody noted.
+    ``differences`` are those between scribes.
     """
 
     clean: bool | None
@@ -96,6 +99,7 @@ class RoundResult(msgspec.Struct, frozen=True, kw_only=True):
     call: CallKind | None = None
     bounds: TimeBounds = TimeBounds()
     keeps_off: bool = True
+    differences: Differences = Differences()
 
     @property
     def known_margin_ns(self) -> int | None:
@@ -161,6 +165,7 @@ def round_result(
         call=None if played.home_call_ns is None else played.call,
         bounds=_time_bounds(timeline, played, rule, home, contacts, kept_off, facts.turn_ns),
         keeps_off=bool(rule.keep_off),
+        differences=differences(played.marks, counting),
     )
 
 

@@ -9,6 +9,7 @@ from typing import Literal
 
 from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.stakes import robot
+from tocsin.model.counted import counted_marks, sources
 from tocsin.model.mark import LATER, OBSERVED, VIDEO, Mark, standing
 from tocsin.units import NS_PER_S
 
@@ -20,7 +21,7 @@ _LATE_NS = 2 * NS_PER_S
 
 def noted_by(mark: Mark) -> NotedBy:
     """Return who noted a mark."""
-    if mark.source == LATER:
+    if LATER in sources(mark):
         return "later"
     return "video" if mark.source in (VIDEO, OBSERVED) else "key"
 
@@ -36,11 +37,12 @@ def scribe_lags_ns(marks: Sequence[Mark]) -> tuple[int, ...]:
     nanoseconds, in the order of time. ``marks`` are all marks of a run.
 
     Of pushes so close together that nobody can tell which of them a key meant there is none. The error of the run's
-    clock against its video is in each of them, and the same in all of one run.
+    clock against its video is in each of them, and the same in all of one run. Of several scribes the latest counts, as
+    in a result.
     """
     pushes = [mark for mark in standing(marks) if mark.label == CONTACT and mark.end_ns is not None]
     by_video = [mark for mark in pushes if mark.source == VIDEO]
-    by_key = [mark for mark in pushes if noted_by(mark) == "key"]
+    by_key = counted_marks([mark for mark in pushes if noted_by(mark) == "key"])
     found = []
     for seen in sorted(by_video, key=lambda mark: mark.begin_ns):
         keyed = [mark for mark in by_key if _may_be_one(seen, mark)]

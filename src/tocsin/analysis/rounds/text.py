@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 
 from tocsin.analysis.rounds.result import CONTACT, RoundResult
 from tocsin.analysis.rounds.rule import seconds
+from tocsin.analysis.rounds.scribes import difference_lines
 from tocsin.analysis.rounds.stakes import Shortfall
 from tocsin.model.display.round_picture import SHAPES, Shape
 from tocsin.translation import tr, trn
@@ -30,7 +31,7 @@ def lines(
     found += [*_verdict(result, is_by_lot), *([dealt] if dealt else []), *_times(result)]
     if result.points.dues:
         found.append(_points(result))
-    found += _unclear(result)
+    found += [*_unclear(result), *difference_lines(result.differences, result.home)]
     if result.open_marks:
         found.append(trn(
             "{count} mark never ended: counted until the turn or home, else to the end.",

@@ -24,6 +24,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     a version that did not ask; ``match`` is the number that an event gave it. ``people_unknown``: its journal names
     people, but not whether they are of this crew.
 
+    ``marks`` are those that count, of a push that several noted one; ``marks_noted`` are all that stand.
     ``watched``: somebody marked what happened, or said that there was nothing. ``clean`` is the verdict by the rule of
     the drill, or of a match in this game, None if unknown; ``counted`` says whether it may be compared with others,
     ``uncounted`` why not, ``taken_out`` why people took it out. ``call`` is how the time of the call home is known:
@@ -68,6 +69,7 @@ class Row(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     people: dict[str, str] = {}            # key by role
     people_unknown: bool = False
     marks: int = 0
+    marks_noted: int = 0
     score_us: int | None = None            # as the officials counted it
     score_them: int | None = None
     watched: bool | None = None

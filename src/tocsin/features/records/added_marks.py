@@ -12,6 +12,7 @@ from tocsin.analysis.rounds.video_marks import VIDEO_ERROR_NS, VideoMark, on_clo
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import JournalError, UsageError
 from tocsin.features.records.observed import aligned, mark_record, seen_in_video
+from tocsin.features.records.page.run import PAGE
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, when_text
 from tocsin.journal.local_time import begin_text
@@ -19,16 +20,31 @@ from tocsin.journal.reader import Journal
 from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
-from tocsin.model.counted import counted_places
-from tocsin.model.mark import LABELS, LATER, Mark, standing_places
+from tocsin.model.counted import counted, counted_places
+from tocsin.model.mark import (
+    LABELS,
+    LATER,
+    OBSERVED,
+    PROGRAM,
+    VIDEO,
+    Mark,
+    board_number,
+    key_source,
+    standing_places,
+)
 from tocsin.model.moment import MomentError
 from tocsin.model.timeline.point import Point
 from tocsin.model.timeline.shown import locate_given, taken_note
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import readable_line, typed
+from tocsin.runner.keymap import readable
 from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S
 
+_SOURCES = {
+    LATER: tr("added later"), VIDEO: tr("from a video"), OBSERVED: tr("logged from a video"),
+    PROGRAM: tr("by another program"), "": tr("unknown"),
+}  # fmt: skip
 _LABEL = re.compile(r"[a-z][a-z0-9_]*")
 
 
@@ -85,9 +101,9 @@ def added_notes(journal: Journal, marks: Sequence[Mark], source: str) -> Iterato
     behind the end of everything."""
     old = records.marks_of(journal.records)
     new = [mark_record(mark, 0, source) for mark in marks]
-    counted = counted_places([*old, *new])
-    silent = [mark for place, mark in enumerate(new, len(old)) if place not in counted]
-    silenced = [old[place] for place in counted_places(old) if place not in counted]
+    places = counted_places([*old, *new])
+    silent = [mark for place, mark in enumerate(new, len(old)) if place not in places]
+    silenced = [old[place] for place in counted_places(old) if place not in places]
     for label, count in Counter(mark.label for mark in silent).items():
         yield tr(
             "note: {count} added and not counted: what was seen in a video is counted instead",
@@ -145,7 +161,7 @@ def told(journal: Journal) -> Iterator[str]:
     """Yield a line for each mark of a run, with its number and its time before the match's end."""
     yield title(journal)
     marks = records.marks_of(journal.records)
-    held_places, counted = standing_places(marks), counted_places(marks)
+    held_places, one_of = standing_places(marks), {place: one for one in counted(marks) for place in one.places}
     shown = [(place, mark) for place, mark in enumerate(marks) if mark.takes_back is None]
     if not shown:
         yield tr("  no marks")
@@ -153,9 +169,13 @@ def told(journal: Journal) -> Iterator[str]:
     timeline, clock = _timeline(journal), ClockHistory(journal.records)
     rate = max((origin.rate for origin in clock.newest()), default=1.0)
     for place, mark in shown:
-        held = mark.source if place in held_places else tr("undone")
-        if place in held_places and place not in counted:
-            held += tr(", not counted: there is a better source")
+        held = source_text(mark.source)
+        if place not in held_places:
+            held = tr("{source}, undone", source=held)
+        elif place not in one_of:
+            held = tr("{source}, not counted: there is a better source", source=held)
+        elif others := ", ".join(str(other + 1) for other in one_of[place].places if other != place):
+            held = tr("{source}, counts once with {others}", source=held, others=others)
         by = tr(" by {readable_line}", readable_line=readable_line(mark.by)) if mark.by else ""
         span = tr(", held to the end") if mark.open else ""
         if mark.pointlike:
@@ -165,6 +185,24 @@ def told(journal: Journal) -> Iterator[str]:
         what = f"{readable_line(mark.label)}{by}{span}"
         when = when_text(mark.begin_ns, timeline, clock)
         yield f"  {place + 1:>3}  {when:>23}  {what}  ({readable_line(held)})"
+
+
+def source_text(source: str) -> str:
+    """Return where a mark came from in people's words.
+
+    >>> [source_text(source) for source in ("key 7", "key pad.driver.6", "board 2", "later", "key page_up")]
+    ['by key 7', 'by button 6 of the driver', 'by board 2', 'added later', 'by key page up']
+    """
+    number = board_number(source)
+    if number is not None:
+        return tr("by board {number}", number=number)
+    key = source.removeprefix(key_source(""))
+    if key != source:
+        named = readable(key)
+        return tr("by {button}", button=named) if key.startswith("pad.") else tr("by key {key}", key=named)
+    if source.partition(" ")[0] == PAGE:
+        return tr("on the page")
+    return tr(_SOURCES[source]) if source in _SOURCES else source
 
 
 def _shared_ns(journal: Journal, text: str) -> int:

@@ -126,7 +126,7 @@ def _once(ordered: Iterable[tuple[str, Row]]) -> list[tuple[str, Row]]:
     found: dict[tuple[object, ...], tuple[str, Row]] = {}
     for folder, row in ordered:
         key = (row.wall, row.kind, row.session, row.crew, row.round, row.game, row.plan)
-        if key not in found or found[key][1].marks < row.marks:
+        if key not in found or found[key][1].marks_noted < row.marks_noted:
             found[key] = (folder, row)
     return list(found.values())
 

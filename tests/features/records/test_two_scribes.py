@@ -1,0 +1,125 @@
+"""A round that one scribe marked by keys and another at a board: one result, on the screen and in what is listed."""
+
+import json
+
+import pytest
+
+from tests.support.runner.stage_stand import Desk, stage_for
+from tocsin.cli.main import main
+from tocsin.config.drills import load_drill
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.records.round_files import Session
+from tocsin.journal.reader import read
+from tocsin.runner.match.scribe import Scribe
+from tocsin.runner.options import RunOptions
+from tocsin.runner.outcome import Done, Refused
+from tocsin.units import NS_PER_S as S
+
+WINDOW_S = 118                         # off limits from here to 140 s of the match
+PUSH = ("contact", "7", WINDOW_S + 2, WINDOW_S + 3.5)
+HOME = ("home", "9", WINDOW_S + 8, WINDOW_S + 8.1)
+
+
+class Table:
+    """A round of the bundled drill, a scribe at the laptop's keys, and one at a board."""
+
+    def __init__(self, tmp_path):
+        options = RunOptions(rig="nothing", start="key", runs=tmp_path / "runs")
+        rounds = Rounds(load_drill("break_off", "nothing"), options, Session(name="break_off", key="k", seed=7))
+        self.desk = Desk(rounds, stage_for(rounds, options, tmp_path))
+        self.desk.press(*"yyy", "f", "s")
+        self.board = Scribe()
+        self.runs = ["--runs", str(tmp_path / "runs")]
+
+    def until(self, at_s):
+        """Go on to a time of the match; return it on the shared clock."""
+        at_ns = self.desk.stage.match.lifecycle.latest.origin_ns + round(at_s * S)
+        while self.desk.now_ns < at_ns:
+            self.desk.after(0.25)
+        return at_ns
+
+    def play(self, *, keys=(), board=(), source="board 1"):
+        """Let things be marked, each as label, key, begin and end, and end the round."""
+        deeds = [(begin_s, "key", key, True) for _, key, begin_s, _ in keys]
+        deeds += [(end_s, "key", key, False) for _, key, _, end_s in keys]
+        deeds += [(end_s, "board", label, begin_s) for label, _, begin_s, end_s in board]
+        for at_s, by, what, more in sorted(deeds, key=lambda deed: deed[:2]):
+            at_ns = self.until(at_s)
+            if by == "key":
+                self.desk.actions.key(what, at_ns, self.desk.now_ns, down=more)
+            else:
+                match, begin_ns = self.desk.stage.match, at_ns - round((at_s - more) * S)
+                assert isinstance(self.board.mark(match, self.desk.now_ns, what, begin_ns, at_ns, source), Done)
+        self.desk.end_match()
+        return self
+
+    @property
+    def folder(self):
+        return self.desk.stage.last_folder
+
+    def said(self, capsys, command, *more):
+        """Return what a command prints of the round."""
+        capsys.readouterr()
+        assert main([command, *self.runs, *more]) == 0
+        return capsys.readouterr().out
+
+
+@pytest.fixture
+def table(tmp_path):
+    return Table(tmp_path)
+
+
+def later(deed, by_s):
+    label, key, begin_s, end_s = deed
+    return label, key, begin_s + by_s, end_s + by_s
+
+
+def test_the_result_is_one_scribes(tmp_path):
+    alone = Table(tmp_path / "one").play(keys=[PUSH, HOME])
+    both = Table(tmp_path / "two").play(keys=[PUSH, HOME], board=[later(PUSH, 0.4), later(HOME, 0.6)])
+    told = " ".join(alone.desk.result)
+    assert "Not clean: a push of 1.5 s in Hot floor." in told
+    assert "Cost 9, " in told
+    assert " ".join(both.desk.result) == told.replace("1.5 s in", "1.9 s in"), "to the later end"
+
+
+def test_who_marked_what_stands_in_the_records_and_in_the_list(table, capsys):
+    table.play(keys=[PUSH, HOME], board=[later(PUSH, 0.4), ("contact_by_partner", "", WINDOW_S + 5, WINDOW_S + 6)])
+    assert [(mark.label, mark.by, mark.source) for mark in read(table.folder).marks] == [
+        ("contact", "", "key 7"), ("contact", "", "board 1"), ("contact", "partner", "board 1"), ("home", "", "key 9"),
+    ]  # fmt: skip
+    listed = [line.split("  ")[-1] for line in table.said(capsys, "mark").splitlines() if "the end  " in line]
+    assert listed == [
+        "(by key 7, counts once with 2)", "(by board 1, counts once with 1)", "(by board 1)", "(by key 9)",
+    ]  # fmt: skip
+    (row,) = json.loads(table.said(capsys, "runs", "--json"))
+    assert (row["marks"], row["marks_noted"], row["contacts"]) == (3, 4, 1)
+
+
+def test_where_they_differ_it_is_said(table, capsys):
+    taps = [("home", "", WINDOW_S + at_s, WINDOW_S + at_s) for at_s in (8.2, 8.6)]
+    table.play(keys=[PUSH, HOME], board=taps)
+    said = "Scribes differ: half home by board 1, home by the keys. Counted: half home."
+    assert said in " ".join(table.desk.result)
+    assert said in table.said(capsys, "mark")
+    assert said in table.said(capsys, "runs", "--show", table.folder.name)
+
+
+def test_a_mark_that_its_scribe_takes_back_leaves_the_others(table, capsys):
+    table.play(keys=[PUSH], board=[later(PUSH, 0.4)])
+    table.said(capsys, "mark", "--take-back", "2")
+    (listed,) = [line for line in table.said(capsys, "mark").splitlines() if line.strip().startswith("1 ")]
+    assert listed.endswith("(by key 7)")
+    assert "(by board 1, undone)" in table.said(capsys, "mark")
+    assert "Cost 9" in table.said(capsys, "mark")
+
+
+def test_at_the_result_too_each_takes_back_their_own(table):
+    desk = table.play(board=[PUSH]).desk
+    assert desk.press("a") == "you have no mark to take back; each takes back their own"
+    desk.stage.asked_by = "board 1"
+    undone = desk.programme.act("undo", desk.stage, desk.now_ns)
+    assert isinstance(undone, Done)
+    assert undone.told.startswith("undone: contact ")
+    assert read(table.folder).marks == ()
+    assert isinstance(desk.programme.act("undo", desk.stage, desk.now_ns), Refused)
