@@ -43,7 +43,7 @@ GAME = Format(
     "tocsin-game/1", "game", GameFile, Headings(("period", "window", "variant", "stake", "threshold"), ())
 )
 PLAN = Format("tocsin-plan/1", "plan", PlanFile, Headings(("cue",), ("lead", "pattern")))
-RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen")))
+RIG = Format("tocsin-rig/1", "rig", RigFile, Headings(("pad",), ("start", "keys", "light", "sound", "screen", "board")))
 PATTERNS = Format("tocsin-patterns/1", "patterns", PatternFile, Headings((), ("pattern",)))
 DRILL = Format("tocsin-drill/1", "drill", DrillFile, Headings((), ("vary", "clean", "goal")))
 PROJECT = Format("tocsin-project/1", "project", ProjectFile, Headings((), ("event", "question", "crew")))

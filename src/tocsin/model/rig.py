@@ -158,6 +158,14 @@ class Screen(msgspec.Struct, frozen=True, kw_only=True):
     confirmed: str = ""
 
 
+class BoardPlace(msgspec.Struct, frozen=True, kw_only=True):
+    """Where phones may see and steer a run. ``beside_robot``: also in a network where a robot may be, since people made
+    sure that it is not the robot's own. ``port`` None leaves it to the program."""
+
+    beside_robot: bool = False
+    port: int | None = None
+
+
 class Rig(msgspec.Struct, frozen=True, kw_only=True):
     """A whole rig. A device that is None is not part of it."""
 
@@ -170,6 +178,7 @@ class Rig(msgspec.Struct, frozen=True, kw_only=True):
     light: Light | None = None
     sound: Sound | None = None
     screen: Screen | None = None
+    board: BoardPlace = BoardPlace()
 
     @property
     def channels(self) -> tuple[ChannelName, ...]:

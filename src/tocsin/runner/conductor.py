@@ -9,6 +9,7 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 from queue import Empty, SimpleQueue
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -19,9 +20,6 @@ from tocsin.errors import DeviceError
 from tocsin.journal import records
 from tocsin.journal.past import Past
 from tocsin.runner.actions import Actions
-from tocsin.runner.boards.link import BoardLink
-from tocsin.runner.boards.opening import Opening
-from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.ending import Ending, take_signals
 from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.runner.options import RunOptions, plan_no_of
@@ -34,15 +32,19 @@ from tocsin.runner.worker_events import WorkerEvents
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Arm, Give, Load, NewOrigins, Safe, ShowStatus
-from tocsin.workers.service_process import Service
 from tocsin.workers.supervisor import Supervisor
 
 TURN_NS = 50 * NS_PER_MS
 ASLEEP_NS = 20 * NS_PER_MS             # readings of the two clocks differ by less
 DRAIN_NS = 300 * NS_PER_MS             # for the last reports of workers
 
+if TYPE_CHECKING:                      # only who asks for boards needs it
+    from tocsin.runner.boards.link import BoardLink
+
 OnEnd = Callable[[Stage, Ending], tuple[str, ...]]
 """Called at each run's end, with the record complete; returns the lines of the result."""
+LinkMaker = Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]
+"""Makes the link to boards; its last argument wakes the conductor."""
 
 
 class Conductor:
@@ -57,7 +59,7 @@ class Conductor:
         awake: str = "",
         past: Past | None = None,
         programme: Programme | None = None,
-        opening: Opening | None = None,
+        link: LinkMaker | None = None,
     ) -> None:
         self.last_words: list[str] = []            # what is to be told once everything has ended
         self._programme = programme or Programme(files, options)
@@ -72,10 +74,7 @@ class Conductor:
         self._actions = Actions(self.stage, self._programme)
         self._worker_events = WorkerEvents(self.stage, self._actions)
         self._status_reader = StatusReader(self.stage, self._programme, awake)
-        self._boards: BoardLink | None = None
-        if opening is not None:
-            wishes = Wishes(self.stage, self._programme, self._actions, self.ring)
-            self._boards = BoardLink(self.stage, Service(self.ring), opening, wishes)
+        self._boards = link(self.stage, self._programme, self._actions, self.ring) if link else None
         self._asleep = monotime.asleep_reader()
         self._asleep_ns = self._asleep()
         self._armed = False

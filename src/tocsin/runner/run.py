@@ -21,8 +21,7 @@ from tocsin.journal.reader import reckoning
 from tocsin.journal.short_name import short_name
 from tocsin.journal.summary import summarise, text_lines, trouble_lines, without
 from tocsin.model.timeline.shown import taken_note
-from tocsin.runner.boards.opening import opening_of
-from tocsin.runner.conductor import Conductor
+from tocsin.runner.conductor import Conductor, LinkMaker
 from tocsin.runner.ending import Ending
 from tocsin.runner.match import count_in
 from tocsin.runner.match.resume import demand_unfinished, end_orphans
@@ -172,11 +171,11 @@ class _Run:
         if self._files.rig.light is not None:
             for note in protocol_notes(self._files.files):
                 self._say(note)
-        opening = opening_of(self._options.board, self._files.rig, self._say)
+        link = self._link()
         with keep_awake() as awake:
             front_end = FrontEnd(self._options.screen, json_output=self._json)
             conductor = Conductor(
-                self._files, self._options, runs, front_end, awake, self._past, self._programme, opening
+                self._files, self._options, runs, front_end, awake, self._past, self._programme, link
             )
             try:
                 conductor.run(partial(self._on_end, front_end))
@@ -190,6 +189,16 @@ class _Run:
         # A signal while the result stands changes nothing of the match before it, but it says how the program ended.
         told = conductor.stage.ending
         return msgspec.structs.replace(self._summary, exit=told.exit) if told and told.exit else self._summary
+
+    def _link(self) -> LinkMaker | None:
+        """Return what links the conductor to boards, None where nobody asked for them. Raises UsageError."""
+        if not self._options.board:
+            return None
+        # Loaded here: a run without boards needs no page, no document and no service.
+        from tocsin.runner.boards.link import link_maker
+        from tocsin.runner.boards.opening import opening_of
+
+        return link_maker(opening_of(self._options.board, self._files.rig, self._say))
 
     def _on_end(self, front_end: FrontEnd, stage: Stage, ending: Ending) -> tuple[str, ...]:
         """Sum a run up, end its journal with that, and return the lines of its result."""

@@ -30,7 +30,20 @@ from tocsin.config.schema.values import (
     whole,
 )
 from tocsin.model.plan import ROLES, Role
-from tocsin.model.rig import LATER_KEYS, Keys, Light, Pad, Priority, Protocol, Rig, Screen, Sound, Start, StartBy
+from tocsin.model.rig import (
+    LATER_KEYS,
+    BoardPlace,
+    Keys,
+    Light,
+    Pad,
+    Priority,
+    Protocol,
+    Rig,
+    Screen,
+    Sound,
+    Start,
+    StartBy,
+)
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
@@ -231,6 +244,18 @@ class ScreenDevice(Table):
         )
 
 
+class BoardTable(Table):
+    """The ``[board]`` table."""
+
+    heading: ClassVar[str] = "[board]"
+    beside_robot: Flag = False
+    port: Annotated[int | None, whole(1024, 65_535)] = None      # below, only administrators may
+
+    def build(self) -> BoardPlace:
+        """Return where phones may come from."""
+        return BoardPlace(beside_robot=self.beside_robot, port=self.port)
+
+
 class RigFile(Table):
     """A whole rig file."""
 
@@ -244,6 +269,7 @@ class RigFile(Table):
     light: LightDevice | None = None
     sound: SoundDevice | None = None
     screen: ScreenDevice | None = None
+    board: BoardTable = BoardTable()
 
     def build(self) -> Rig:
         """Return the rig."""
@@ -257,4 +283,5 @@ class RigFile(Table):
             light=self.light.build() if self.light else None,
             sound=self.sound.build() if self.sound else None,
             screen=self.screen.build() if self.screen else None,
+            board=self.board.build(),
         )

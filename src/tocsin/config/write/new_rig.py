@@ -60,6 +60,12 @@ _SCREEN = """\
 display = {display}                          # 1 for a second one
 latency_ms = 16                      # an estimate: one frame
 """
+_BOARD = """\
+# For phones (`tocsin run --board lan`), which never belong into the robot's own network. Only if both are apart:
+# [board]
+# beside_robot = true                # phones and robot are in different networks, somebody made sure of it
+# port = 8737
+"""
 
 
 def rig_text(rig: Rig) -> str:
@@ -75,6 +81,7 @@ def _tables(rig: Rig) -> Iterator[str]:
     yield _light(rig.light) if rig.light else _NO_LIGHT
     yield _sound(rig.sound) if rig.sound else _NO_SOUND
     yield _screen(rig.screen) if rig.screen else _NO_SCREEN
+    yield _BOARD
 
 
 def _pad(pad: Pad) -> str:

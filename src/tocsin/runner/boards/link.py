@@ -1,15 +1,19 @@
 """Tell the service of boards what the conductor knows, and take what it says. Nothing of a run waits for it."""
 
+from collections.abc import Callable
+
 import msgspec
 
 from tocsin import monotime
 from tocsin.journal import records
 from tocsin.model.display.status import Status
 from tocsin.readable import utf8_json
+from tocsin.runner.actions import Actions
 from tocsin.runner.boards.document import document_of
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.phones.browser import Browser
+from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.service.messages import (
     Connected,
@@ -29,6 +33,15 @@ from tocsin.workers.service_process import Note, Service
 
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
+
+def link_maker(opening: Opening) -> Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]:
+    """Return what links a conductor to the service that is started with ``opening``."""
+
+    def made(stage: Stage, programme: Programme, actions: Actions, wake: Callable[[], None]) -> BoardLink:
+        return BoardLink(stage, Service(wake), opening, Wishes(stage, programme, actions, wake))
+
+    return made
+
 
 class BoardLink:
     """The conductor's end of the service; ``wishes`` answers what boards wish."""

@@ -21,24 +21,22 @@ class Opening:
     """What the service is started with, and the file of tokens. ``why_not`` says why there is no address; ``tries``
     whether the board opens in this laptop's own browser."""
 
-    def __init__(self, host: str, kept: TokenFile, *, tries: bool = False) -> None:
+    def __init__(self, host: str, kept: TokenFile, port: int | None = None, *, tries: bool = False) -> None:
         self.file = kept
         self.tries = tries
         self.why_not = "" if host else tr("this laptop is in no network: join one, or switch its hotspot on")
         page = board_page()
         self.open = Open(
-            host=host, port=kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
+            host=host, port=port or kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
             page=page.html, policy=page.policy, version=__version__, boards=kept.kept.boards,
         )  # fmt: skip
 
 
-def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening | None:
-    """Return what boards are served with, None where nobody asked for them.
+def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
+    """Return what boards are served with, where ``board`` of a run's options says.
 
     Raises UsageError where that cannot be: no web server, no such address, a robot's network.
     """
-    if not board:
-        return None
     demand_extra()
     host = host_of(board)
     if not is_local(host):
@@ -48,7 +46,7 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening | No
     kept = TokenFile(state_folder(), monotime.wall_text())
     if kept.trouble:
         say(kept.trouble)
-    return Opening(host, kept, tries=board == TRY)
+    return Opening(host, kept, rig.board.port, tries=board == TRY)
 
 
 def demand_extra() -> None:
@@ -59,8 +57,11 @@ def demand_extra() -> None:
 
 def _demand_own_network(rig: Rig) -> None:
     """Raise UsageError beside a robot, unless the rig says that people thought of it."""
-    if rig.drives_robot:
+    if rig.drives_robot and not rig.board.beside_robot:
         raise UsageError(
-            tr("this laptop drives a robot (the rig's drives_robot): boards are not served in the robot's network"),
-            hint=tr("`--board` alone is for this laptop; a laptop without a robot serves phones"),
+            tr("by its rig this laptop drives a robot, or may: phones are not let into a robot's network"),
+            hint=tr(
+                "if it never does, write drives_robot = false in your rig; if robot and phones are in different "
+                "networks, write [board] and below it beside_robot = true"
+            ),
         )
