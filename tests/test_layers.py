@@ -34,6 +34,7 @@ MAY_IMPORT_LATE: dict[str, str] = {
     "tocsin.cli.commands.by_people.start": "numpy takes a while, and help has no use for it",
     "tocsin.cli.commands.react": "statistics and drawing take a while, and help has no use for them",
     "tocsin.features.review.closing": "numpy takes a while, and the start of a drill does not wait for it",
+    "tocsin.runner.run": "who lets no phones in needs no page, no document and no service",
     "tocsin.workers.main": "a worker loads its own channel only: no library of another device",
 }
 LOADERS = {"importlib.import_module", "import_module", "__import__", "sys.modules.get"}

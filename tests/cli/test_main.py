@@ -41,7 +41,7 @@ def test_version(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.parametrize(
     ("arguments", "says"),
-    [(["qqq"], "run, drill"), (["chek"], "did you mean `tocsin check`?"), (["frobnicate"], "no command 'frobnicate'")],
+    [(["qqq"], "s: run, "), (["chek"], "did you mean `tocsin check`?"), (["frobnicate"], "no command 'frobnicate'")],
 )
 def test_a_command_that_is_not_there_is_one_line_and_a_hint(
     arguments: list[str], says: str, capsys: pytest.CaptureFixture[str]

@@ -42,7 +42,7 @@ _SILENT: dict[ChannelName, str] = {"sound": tr("off at an event")}
 
 # In a header's options: the run's number as boards know it, where there were any.
 WIRE_RUN = "board_run"
-_RUNS_A_SECOND = 1000                  # more than any program plays, so that numbers of two programs differ
+_RUNS_A_SECOND = 10                    # more than any program plays, so that numbers of two programs differ
 
 
 def _nobody(told: Any) -> None:

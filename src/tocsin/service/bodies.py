@@ -21,14 +21,15 @@ Error = Annotated[int, msgspec.Meta(ge=0, le=MOST_ERROR_NS)]
 NAME = "[a-z][a-z0-9_]{0,63}"
 Label = Annotated[str, msgspec.Meta(pattern=f"^{NAME}$", min_length=1, max_length=64)]
 # All that may come over the network. Never: clear, yes, no, leave, display, preflight, and the keys that give rights.
+# What keys do in turn has two names here: hold and resume, drop and keep (a round), details and picture (of a result).
 WISHES = (
     "start", "begin", "hold", "resume", "sync", "earlier", "later", "scrap", "undo", "variant", "crew", "battery",
-    "repeat", "drop", "details", "mute", "louder", "softer",
+    "repeat", "drop", "keep", "watched", "details", "picture", "mute", "louder", "softer",
 )  # fmt: skip
 Action = Annotated[
     str,
     msgspec.Meta(
-        pattern=rf"^({'|'.join(WISHES)}|call\.{NAME}|plan\.[1-9][0-9]?)$", min_length=1, max_length=80,
+        pattern=rf"^({'|'.join(WISHES)}|call\.{NAME}|plan\.[0-9])$", min_length=1, max_length=80,
     ),
 ]  # fmt: skip
 Secret = Annotated[str, msgspec.Meta(min_length=1, max_length=100)]

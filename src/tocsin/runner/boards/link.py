@@ -34,6 +34,7 @@ from tocsin.workers.service_process import Note, Service
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
 
+
 def link_maker(opening: Opening) -> Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]:
     """Return what links a conductor to the service that is started with ``opening``."""
 
