@@ -38,6 +38,7 @@ MOST_PAGES = 2
 _BEHIND: tuple[Question, ...] = ("matches", "learning")            # what has a sentence and no picture of its own
 # How tall pictures are, in shares of what a page would like: so tall that they fill the first page.
 _TALL = tuple(share / 20 for share in range(30, 15, -1))
+_FIRST = tuple(share / 10 for share in range(20, 10, -1))          # the first one, if there is room for it alone
 # Where two pages do not hold all, the list of what is missing is shorter.
 _TRIES = ((0.9, 5), (0.8, 5), (0.8, 4), (0.7, 2), (0.7, 1), (0.7, 0))
 
@@ -73,13 +74,21 @@ def season_pages(
     if size == "phone":
         blocks = _blocks(content, look, tall=1.0, most=MOST_NOT_YET)
         return (tall_page([*above, *blocks], look),) if tall else on_pages(blocks, look, each=mark)
-    found = [on_pages(_blocks(content, look, tall=share, most=MOST_NOT_YET), look, each=mark) for share in _TALL]
-    fitting = [pages for pages in found if len(pages) <= MOST_PAGES]
+
+    def placed(tall: float, first: float) -> tuple[Page, ...]:
+        blocks = _blocks(content, look, tall=tall, first=first, most=MOST_NOT_YET)
+        return on_pages(blocks, look, each=mark)
+
+    fitting = {share: pages for share in _TALL if len(pages := placed(share, share)) <= MOST_PAGES}
     if fitting:
-        fewest = min(len(pages) for pages in fitting)
-        return max((pages for pages in fitting if len(pages) == fewest), key=lambda pages: _used_mm(pages[0]))
-    for share, most in _TRIES:
-        pages = on_pages(_blocks(content, look, tall=share, most=most), look, each=mark)
+        fewest = min(map(len, fitting.values()))
+        most = max((one for one in fitting if len(fitting[one]) == fewest), key=lambda one: _used_mm(fitting[one][0]))
+        # Where the second page is full, the first picture alone may fill the first one.
+        taller = (placed(most, share) for share in _FIRST if share > most)
+        same = [pages for pages in taller if len(pages) == fewest and _last(pages) == _last(fitting[most])]
+        return max([fitting[most], *same], key=lambda pages: _used_mm(pages[0]))
+    for share, listed in _TRIES:
+        pages = on_pages(_blocks(content, look, tall=share, most=listed), look, each=mark)
         if len(pages) <= MOST_PAGES:
             break
     return pages
@@ -88,6 +97,11 @@ def season_pages(
 def _used_mm(page: Page) -> float:
     """Return how far down a page reaches."""
     return max((label.y_mm for label in page.parts.labels), default=0.0)
+
+
+def _last(pages: Sequence[Page]) -> str:
+    """Return the text with which the first page ends."""
+    return pages[0].parts.labels[-1].string if pages[0].parts.labels else ""
 
 
 def _content(review: Review, rounds: Rounds, names: Mapping[str, str], look: Look) -> _Content:
@@ -108,12 +122,19 @@ def _content(review: Review, rounds: Rounds, names: Mapping[str, str], look: Loo
     )  # fmt: skip
 
 
-def _blocks(content: _Content, look: Look, *, tall: float, most: int) -> list[ShapeRow]:
-    """Return all blocks in their order, pictures so ``tall``, and so many sentences of what is missing at the most."""
+def _blocks(
+    content: _Content, look: Look, *, tall: float, most: int, first: float | None = None
+) -> list[ShapeRow]:
+    """Return all blocks in their order, pictures so ``tall`` (the ``first`` one maybe another height), and so many
+    sentences of what is missing at the most."""
     width_mm, plot_mm = look.style.inner_mm, tall * look.style.plot_mm
-    first, lot = ([one.drawn(width_mm, plot_mm, look)] if one else [] for one in (content.first, content.meter))
+    first_mm = plot_mm if first is None else first * look.style.plot_mm
+    above, lot = (
+        [one.drawn(width_mm, high_mm, look)] if one else []
+        for one, high_mm in ((content.first, first_mm), (content.meter, plot_mm))
+    )
     blocks = [
-        *content.above, *first, *_pairs(content.pairs, plot_mm, look), *lot, *content.compared,
+        *content.above, *above, *_pairs(content.pairs, plot_mm, look), *lot, *content.compared,
         *_pairs(content.within, plot_mm, look), *content.texts, not_yet_list(content.missing, most, look),
         *content.below,
     ]  # fmt: skip
