@@ -108,6 +108,14 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     you: You
 
 
+class Record(msgspec.Struct, frozen=True, kw_only=True):
+    """One record of the run's journal, as it is written. ``kind`` says which, and so which keys stand beside: origin,
+    state, firing, mark, device, fault, note, end. Words that people wrote stand in it for those only who steer."""
+
+    kind: Literal["origin", "state", "firing", "mark", "device", "fault", "note", "end"]
+    at_ns: int
+
+
 class RunSoFar(msgspec.Struct, frozen=True, kw_only=True):
     """What a follower needs: the keeper's version, the timeline, and the records of the run so far, its header first;
     before the start that one which it would have now."""

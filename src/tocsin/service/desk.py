@@ -124,9 +124,10 @@ class Desk:
             run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline, records=records
         )
 
-    def join(self, caller: Caller, last_id: str) -> Listener:
-        """Let somebody listen from now on, beginning with what came after the event ``last_id`` and the state."""
-        listener = Listener(caller)
+    def join(self, caller: Caller, last_id: str, blocked: Callable[[], bool]) -> Listener:
+        """Let somebody listen from now on, beginning with what came after the event ``last_id`` and the state.
+        ``blocked`` says whether their line takes no more for now."""
+        listener = Listener(caller, blocked)
         self._listeners.append(listener)
         if caller.board is None:
             self.boards.programs += 1

@@ -1,6 +1,7 @@
 """Write events as a text stream (WHATWG HTML, 9.2), keep the newest, and hold what waits for each listener."""
 
 from collections import deque
+from collections.abc import Callable
 from datetime import timedelta
 
 from tornado import locks
@@ -8,9 +9,11 @@ from tornado.util import TimeoutError as LateError
 
 from tocsin.service.boards import Caller
 
-COMMENT = b":\n\n"                     # keeps a line open, and tells a page that it is
+# Keeps a line open, and tells a page that it is. No blank line behind it: some readers make an empty event of that.
+COMMENT = b":\n"
 MOST_KEPT = 500
-MOST_WAITING = 50                      # for one listener; who is that far behind reads nothing
+MOST_WAITING = 50                      # for one whose line takes no more: who is that far behind reads nothing
+MOST_AT_ONCE = 500                     # for any: so much may come before a reader's turn comes
 
 
 def event(kind: str, event_id: str, data: bytes) -> bytes:
@@ -46,11 +49,13 @@ class Kept:
 
 
 class Listener:
-    """One open stream: whose it is, and what waits for it. ``over`` once it is to end."""
+    """One open stream: whose it is, and what waits for it. ``over`` once it is to end. ``blocked`` says whether its
+    line takes no more for now."""
 
-    def __init__(self, caller: Caller) -> None:
+    def __init__(self, caller: Caller, blocked: Callable[[], bool]) -> None:
         self.caller = caller
         self.over = False
+        self._blocked = blocked
         self._waiting: deque[tuple[bool, bytes]] = deque()
         self._bell = locks.Event()
 
@@ -59,7 +64,9 @@ class Listener:
         if is_state:
             self._waiting = deque(one for one in self._waiting if not one[0])
         self._waiting.append((is_state, data))
-        self.over = self.over or len(self._waiting) > MOST_WAITING
+        waiting = len(self._waiting)
+        if waiting > MOST_AT_ONCE or (waiting > MOST_WAITING and self._blocked()):
+            self.over = True
         self._bell.set()
 
     def end(self) -> None:

@@ -1,7 +1,6 @@
 """Judge who may come in: tokens, names of this laptop, pages of others, and how often."""
 
 import hmac
-import math
 from collections import OrderedDict
 from collections.abc import Hashable, Iterable
 
@@ -11,31 +10,27 @@ MOST_PEERS = 1000                      # whoever invents peers must not fill the
 
 
 class Buckets:
-    """Room for ``size`` things a peer, that fills up again by ``per_s`` a second. Time is an argument."""
+    """Room for ``size`` things a peer, of which one comes back each ``each_ns``. Time is an argument."""
 
-    def __init__(self, size: int, per_s: float) -> None:
+    def __init__(self, size: int, each_ns: int) -> None:
         self._size = size
-        self._per_s = per_s
-        self._left: OrderedDict[Hashable, tuple[float, int]] = OrderedDict()
+        self._each_ns = each_ns
+        self._full_ns: OrderedDict[Hashable, int] = OrderedDict()      # when a peer has all its room again
 
     def wait_s(self, peer: Hashable, now_ns: int) -> int:
         """Return after how many whole seconds a peer has room again, 0 if it has now."""
-        left = self._room(peer, now_ns)
-        return 0 if left >= 1 else math.ceil((1 - left) / self._per_s)
+        until_ns = self._full_ns.get(peer, now_ns) - (self._size - 1) * self._each_ns
+        return max(0, -(-(until_ns - now_ns) // NS_PER_S))
 
     def take(self, peer: Hashable, now_ns: int) -> int:
         """Take one from a peer's room, if there is any; return as ``wait_s``."""
         wait_s = self.wait_s(peer, now_ns)
         if not wait_s:
-            self._left[peer] = (self._room(peer, now_ns) - 1, now_ns)
-            self._left.move_to_end(peer)
-            if len(self._left) > MOST_PEERS:
-                self._left.popitem(last=False)
+            self._full_ns[peer] = max(now_ns, self._full_ns.get(peer, now_ns)) + self._each_ns
+            self._full_ns.move_to_end(peer)
+            if len(self._full_ns) > MOST_PEERS:
+                self._full_ns.popitem(last=False)
         return wait_s
-
-    def _room(self, peer: Hashable, now_ns: int) -> float:
-        left, at_ns = self._left.get(peer, (float(self._size), now_ns))
-        return min(float(self._size), left + (now_ns - at_ns) / NS_PER_S * self._per_s)
 
 
 def which(shown: str, secrets: Iterable[str]) -> int | None:

@@ -18,12 +18,13 @@ from tocsin.service.guard import Buckets, host_name, is_own_page
 from tocsin.service.messages import Open, Right
 from tocsin.service.sockets import Sockets
 from tocsin.translation import tr, trn
+from tocsin.units import NS_PER_S
 
 T = TypeVar("T")
 
 BOARD_ID = 32                          # hex digits
-WRONG_TOKENS, WRONG_TOKENS_PER_S = 10, 10 / 60
-PRESSES_PER_S = 20
+WRONG_TOKENS, WRONG_TOKEN_EACH_NS = 10, 6 * NS_PER_S           # so many a minute, of one address
+PRESSES, PRESS_EACH_NS = 20, NS_PER_S // 20                    # so many a second, of one token and address
 _HEADERS_FOR_PAGES = "authorization, last-event-id, tocsin-board"
 
 
@@ -35,8 +36,8 @@ class House:
         self.page = Text(opened.page.encode("utf-8", "replace"))
         self.policy = opened.policy
         self.hosts = frozenset(name.lower().strip("[]") for name in (*opened.hosts, opened.host, "localhost"))
-        self.wrong_tokens = Buckets(WRONG_TOKENS, WRONG_TOKENS_PER_S)
-        self.presses = Buckets(PRESSES_PER_S, PRESSES_PER_S)
+        self.wrong_tokens = Buckets(WRONG_TOKENS, WRONG_TOKEN_EACH_NS)
+        self.presses = Buckets(PRESSES, PRESS_EACH_NS)
         self.sockets: Sockets | None = None
         self.log = log
 
@@ -78,13 +79,17 @@ class Handler(RequestHandler):
         if host_name(self.request.host) not in self.house.hosts:
             raise Refused(421, tr("This laptop has another name: use the address on its screen."))
         if self.request.method not in self.methods:
-            raise Refused(405, tr("This address is not for that."), Allow=", ".join(self.methods))
+            raise Refused(405, self._not_for_that)
         if self.request.method == "POST":
             self._check_post()
         elif self.request.method == "OPTIONS":
             return
         if self.needs is not None:
             self.caller = self.authenticated(self.needs)
+
+    @property
+    def _not_for_that(self) -> str:
+        return tr("This address is not for that.")
 
     def _check_post(self) -> None:
         origin = self.request.headers.get("Origin")
@@ -120,10 +125,10 @@ class Handler(RequestHandler):
     @property
     def board_id(self) -> str:
         """How a board names itself, empty for who does not."""
-        shown = self.request.headers.get("Tocsin-Board", "")
-        if shown and (len(shown) != BOARD_ID or set(shown) - set("0123456789abcdef")):
+        shown = self.request.headers.get("Tocsin-Board")
+        if shown is not None and (len(shown) != BOARD_ID or set(shown) - set("0123456789abcdef")):
             raise Refused(422, tr("A board's id has 32 hex digits."))
-        return shown
+        return shown or ""
 
     def shown_caller(self) -> Caller | None:
         """Return whose token was shown, None for no or a wrong one."""
@@ -199,8 +204,12 @@ class Handler(RequestHandler):
             detail = error.detail
             for name, value in error.headers.items():
                 self.set_header(name, value)
+        elif status_code == 405:                   # a method that tornado does not know
+            detail = self._not_for_that
         elif status_code >= 500:
             detail = tr("Something went wrong at the laptop. The match goes on without it.")
+        if status_code == 405:
+            self.set_header("Allow", ", ".join(self.methods))
         problem = Problem(title=HTTPStatus(status_code).phrase, status=status_code, detail=detail)
         self.set_header("Content-Type", "application/problem+json")
         self.finish(utf8_json(problem))

@@ -27,7 +27,6 @@ ANSWER_WITHIN = timedelta(seconds=2)
 COMMENT_EACH = timedelta(seconds=2)
 FLUSH_WITHIN = timedelta(seconds=5)
 OLDEST_NS = 3 * NS_PER_S               # an older press is not what somebody wants now
-RETRY = b"retry: 1000\n\n"
 
 
 class Page(Handler):
@@ -107,13 +106,15 @@ class Events(Handler):
         if self.desk.full:
             raise Refused(503, tr("Too many look on already: close a page on another phone."), Retry_After="5")
         self.set_header("Content-Type", "text/event-stream")
-        listener = self.listener = self.desk.join(self.caller, self.request.headers.get("Last-Event-ID", ""))
+        last_id = self.request.headers.get("Last-Event-ID", "")
+        listener = self.listener = self.desk.join(self.caller, last_id, self.line.writing)
         try:
-            self.write(RETRY)
+            data = COMMENT                     # at once, so that whoever listens knows
             while not listener.over:
-                self.write(await listener.take(COMMENT_EACH) or COMMENT)
+                self.write(data)
                 flushed = self.flush()
                 await gen.with_timeout(FLUSH_WITHIN, flushed, quiet_exceptions=StreamClosedError)
+                data = await listener.take(COMMENT_EACH) or COMMENT
         except (StreamClosedError, LateError):
             pass
         finally:
@@ -130,7 +131,9 @@ class Asking(Handler):
     """Wishes and marks: handed to the conductor, answered when it has answered."""
 
     async def answer_to(self, body: WishBody | MarkBody, refusal: str) -> None:
-        if wait_s := self.house.presses.take((self.request.remote_ip, self.caller.source), self.received_ns):
+        # By token, not by board: whoever has one may call itself a new board each time.
+        whose = self.caller.standing or self.caller.number
+        if wait_s := self.house.presses.take((self.request.remote_ip, whose), self.received_ns):
             self.too_many(wait_s)
         try:
             answer = self.desk.asked_before(self.caller, body)
@@ -188,10 +191,9 @@ class Marks(Asking):
 
     async def post(self) -> None:
         body = self.body_as(MarkBody)
-        if body.end_ns is not None and body.end_ns < body.begin_ns:
-            raise Refused(422, tr("A mark ends after it begins."))
         newest_ns = body.begin_ns if body.end_ns is None else body.end_ns
-        await self.answer_to(body, self.against(body.run, newest_ns, body.error_ns))
+        backwards = tr("A mark ends after it begins.") if newest_ns < body.begin_ns else ""
+        await self.answer_to(body, backwards or self.against(body.run, newest_ns, body.error_ns))
 
 
 class RightsGiven(Handler):

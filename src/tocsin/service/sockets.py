@@ -24,8 +24,9 @@ class Sockets(HTTPServer):
     """The listening sockets, and all that are open. A full house lets somebody in by closing the oldest line on which
     no right token was shown."""
 
-    def __init__(self, application: Application) -> None:
-        super().__init__(
+    def initialize(self, application: Application) -> None:  # type: ignore[override]
+        """Set the limits; tornado's own ``__init__`` takes no notice of its arguments."""
+        super().initialize(
             application, idle_connection_timeout=HEADER_WITHIN_S, body_timeout=BODY_WITHIN_S,
             max_header_size=MOST_HEADER, max_body_size=MOST_BODY, chunk_size=READ_AT_ONCE,
             max_buffer_size=MOST_HEADER + MOST_BODY + 2 * READ_AT_ONCE,

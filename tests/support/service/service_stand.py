@@ -37,6 +37,8 @@ class ServiceStand:
         self.ups = []
         self.raw = b""
         self.spoken = b""
+        # A line each, as of so many peers: no two answers share one.
+        self.http = httpx.Client(timeout=WITHIN_S, limits=httpx.Limits(max_keepalive_connections=0), trust_env=False)
         self.answers = None                # called with each Wish and Marked; what it returns is sent down
         self._news = threading.Condition()
         self._down = threading.Lock()
@@ -96,15 +98,11 @@ class ServiceStand:
 
     def get(self, path, right="watch", board="", token=None, **headers):
         """Return the answer to a GET, with the standing token of a right, or another one."""
-        return httpx.get(
-            self.url(path), headers=self.headers(right, board, token) | headers, timeout=WITHIN_S
-        )
+        return self.http.get(self.url(path), headers=self.headers(right, board, token) | headers)
 
     def post(self, path, body, right="steer", board="", token=None, **headers):
         """Return the answer to a POST of JSON."""
-        return httpx.post(
-            self.url(path), json=body, headers=self.headers(right, board, token) | headers, timeout=WITHIN_S
-        )
+        return self.http.post(self.url(path), json=body, headers=self.headers(right, board, token) | headers)
 
     def url(self, path):
         return self.address.rstrip("/") + path
@@ -116,6 +114,7 @@ class ServiceStand:
         code = self.process.wait(WITHIN_S)
         for thread in self._threads:
             thread.join(WITHIN_S)
+        self.http.close()
         self.process.stdout.close()
         self.process.stderr.close()
         return code
