@@ -1,4 +1,4 @@
-"""``python -m tocsin.probe pads|displays|sound|ports [RIG]``: looks for one kind of device and prints one JSON line.
+"""``python -m tocsin.probe KIND [RIG]``: looks for pads, displays, sound, ports or packages and prints one JSON line.
 
 It is a process of its own, so that a hanging driver cannot hang the command; see ``tocsin.features.devices.probe``.
 """

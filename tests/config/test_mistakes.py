@@ -208,6 +208,15 @@ CASES = [
     one("rig", "port = 'COM3'", 'port = "socket://192.0.2.1:7"', "port", "`tocsin devices` lists"),
     one("rig", "port = 'COM3'", 'port = "com 5"', "port", 'port = "COM5"'),
     one("rig", "port = 'COM3'", 'port = "ttyUSB0"', "port", 'port = "/dev/ttyUSB0"'),
+    one("rig", "port = 'COM3'", 'device = "../dmx.py"', "device_name", "`tocsin devices` lists"),
+    one("rig", "port = 'COM3'", 'device = "http://192.0.2.1"', "device_name", "`tocsin devices` lists"),
+    one("rig", "port = 'COM3'", 'port = "COM3"\ndevice = "dmx"', "device_beside", "Delete this line"),
+    one("rig", "port = 'COM3'", 'device = "dmx"\nprotocol = "tpm2"', "device_beside", "Delete this line")._replace(
+        codes=[("device_beside", 1)]
+    ),
+    one("rig", "strength = 1.0", 'device = "belt"', "device_beside", "Delete")._replace(
+        codes=[("device_beside", -1), ("device_beside", 2)]
+    ),
     one("plan", 'game = "game.toml"', 'game = "//server/share/game.toml"', "reference", "Copy the file there."),
     one("plan", 'game = "game.toml"', "game = '\\\\server\\share\\game.toml'", "reference", "Copy the file there."),
     one("plan", 'game = "game.toml"', "game = 'C:game.toml'", "reference", "Copy the file there."),

@@ -1,5 +1,6 @@
-"""A device package that does in one hook what no package should. The file that NAUGHTY names says which and how:
-``write exit`` once, ``write exit always`` each time. It sends frames and shakes to the board of ROPE or BELT meanwhile.
+"""A device package that does in its hooks what no package should. The folder that NAUGHTY names has a file for each
+hook that is to misbehave, with what it does: ``raise`` once, or ``raise always``. Meanwhile it sends frames and shakes
+to the boards of ROPE and BELT.
 """
 
 import json
@@ -11,14 +12,14 @@ from pathlib import Path
 
 
 def misbehave(hook):
-    said = Path(os.environ["NAUGHTY"])
-    wanted, how, *often = said.read_text("utf-8").split() or ["", ""]
-    if wanted != hook:
+    said = Path(os.environ["NAUGHTY"]) / hook
+    if not said.exists():
         return
+    how, *often = said.read_text("utf-8").split()
     if not often:
-        said.write_text("", "utf-8")
+        said.unlink()
     if how == "raise":
-        raise ZeroDivisionError("the rope has no end")
+        raise ZeroDivisionError("no end")
     if how == "exit":
         sys.exit("I am done")
     if how == "die":
@@ -68,6 +69,9 @@ class Rope:
 
 
 class Belt:
+    def __init__(self):
+        misbehave("make")
+
     def found(self):
         misbehave("found")
         return True

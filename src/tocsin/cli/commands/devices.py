@@ -17,8 +17,17 @@ from tocsin.config.load import load_rig
 from tocsin.config.write.new_rig import rig_text
 from tocsin.config.writing import write_new
 from tocsin.errors import OVER, DeviceError, UsageError
-from tocsin.features.devices.inventory import Confirmation, DisplayRow, Inventory, PadRow, PortRow, take_inventory
+from tocsin.features.devices.inventory import (
+    Confirmation,
+    DisplayRow,
+    Inventory,
+    NamedRow,
+    PadRow,
+    PortRow,
+    take_inventory,
+)
 from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
+from tocsin.features.devices.probed import KINDS
 from tocsin.features.devices.probing import ask_probes
 from tocsin.features.devices.tryout.walk import TryoutRequest, absent_of, told_at_the_end, try_devices
 from tocsin.model.plan import CHANNELS
@@ -83,7 +92,7 @@ def main(arguments: Sequence[str]) -> int:
     packages = tuple(installed_pygames())
     with ThreadPoolExecutor(1) as pool:        # beside the probes, so that nobody waits for it
         asked = pool.submit(voices_of_system)
-        found = ask_probes(rig or Rig(name=""))
+        found = ask_probes(rig or Rig(name=""), kinds=(*KINDS, "packages"))
         voices = asked.result()
     inventory = take_inventory(
         found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why(),
@@ -163,6 +172,8 @@ def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
     yield from (f"    {row.ask}" for row in inventory.pads if row.ask)
     yield from _block(tr("Serial ports"), [_port(row) for row in inventory.ports])
     yield from (f"    {row.why}" for row in inventory.ports if row.why)
+    if inventory.devices:
+        yield from _block(tr("Devices of packages"), [_named(row) for row in inventory.devices])
     yield from _block(tr("Displays"), [_display(row) for row in inventory.displays])
     sound = inventory.sound
     names = [[name] for name in sound.outputs] or [[tr("the system's output")]]
@@ -203,6 +214,10 @@ def _pad(row: PadRow) -> list[str]:
 
 def _port(row: PortRow) -> list[str]:
     return [row.name, row.usb or tr("no USB ids"), row.about, "strip" if row.strip else ""]
+
+
+def _named(row: NamedRow) -> list[str]:
+    return [row.name, f"{row.package} {row.version}", ", ".join(row.used)]
 
 
 def _display(row: DisplayRow) -> list[str]:

@@ -78,6 +78,15 @@ class PortRow(msgspec.Struct, frozen=True, kw_only=True):
     why: str
 
 
+class NamedRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A device that an installed package brings, and what the rig uses it for: "strip", or the role of its pad."""
+
+    name: str
+    package: str
+    version: str
+    used: tuple[str, ...] = ()
+
+
 class DisplayRow(msgspec.Struct, frozen=True, kw_only=True):
     """A display, and whether the rig's window would be there."""
 
@@ -118,6 +127,7 @@ class Inventory(msgspec.Struct, frozen=True, kw_only=True):
     missing: tuple[Missing, ...]
     confirmed: tuple[Confirmation, ...] = ()
     voices: Voices = Voices()
+    devices: tuple[NamedRow, ...] = ()         # of packages
 
 
 def take_inventory(
@@ -144,6 +154,19 @@ def take_inventory(
         missing=tuple(missing),
         confirmed=confirmations(rig, today) if rig else (),
         voices=voices,
+        devices=_named(found, rig),
+    )
+
+
+def _named(found: ProbeResults, rig: Rig | None) -> tuple[NamedRow, ...]:
+    uses: list[tuple[str, str]] = [(pad.device, pad.role) for pad in rig.pads] if rig else []
+    uses += [(rig.light.device, "strip")] if rig and rig.light is not None else []
+    return tuple(
+        NamedRow(
+            name=one.name, package=one.package, version=one.version,
+            used=tuple(use for name, use in uses if name == one.name),
+        )
+        for one in found.packages.found
     )
 
 
@@ -183,10 +206,12 @@ def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Ite
     if rig is None and found.pads.why:
         yield Missing(device="pads", fix=found.pads.why, channel="rumble")
     for slot, pad in enumerate(rig.pads if rig else ()):
-        if slot in binding.pads:
+        if slot in binding.pads or (pad.device and not _unusable(found, pad.device)):
             continue
         fix = found.pads.why
-        if found.pads.found:
+        if pad.device:
+            fix = _unusable(found, pad.device)
+        elif found.pads.found:
             fix = tr("plug it in, or name another in the rig; plugged in are {found}", found=listing(found.pads.found))
         yield Missing(
             device=tr("pad of the {role} ({describe})", role=pad.role, describe=describe(pad)),
@@ -195,8 +220,16 @@ def _missing_pads(found: ProbeResults, rig: Rig | None, binding: Binding) -> Ite
         )
 
 
+def _unusable(found: ProbeResults, name: str) -> str:
+    """Return why a device of a package cannot be used and what to do, or nothing."""
+    return found.packages.unusable.get(name, found.packages.why)
+
+
 def _missing_strip(found: ProbeResults, rig: Rig | None) -> Iterator[Missing]:
-    if rig is not None and rig.light is not None and found.ports.why:
+    if rig is not None and rig.light is not None and rig.light.device:
+        if fix := _unusable(found, rig.light.device):
+            yield Missing(device=tr("strip (device {name})", name=rig.light.device), fix=fix, channel="light")
+    elif rig is not None and rig.light is not None and found.ports.why:
         others = ", ".join(f"{port.name} ({port.usb})" for port in found.ports.found if port.usb)
         plugged = tr("; plugged in are {others}", others=others) if others and not found.ports.strip else ""
         yield Missing(device="strip", fix=f"{found.ports.why}{plugged}", channel="light")

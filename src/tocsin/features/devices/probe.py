@@ -1,6 +1,7 @@
 """Look for one kind of device each, like a match would, and release it afterwards.
 
-No port is opened, since that resets many boards; no pad is shaken; no window is shown; nothing sounds.
+No port is opened, since that resets many boards; no pad is shaken; no window is shown; nothing sounds. Of packages only
+those are loaded whose device the rig names, and no hook of it is called.
 """
 
 import os
@@ -14,12 +15,14 @@ from serial.tools import list_ports
 
 from tocsin import monotime
 from tocsin.channels.holders import holders
+from tocsin.channels.installed import Kind as DeviceKind
+from tocsin.channels.installed import Loaded, NotUsableError, installed_devices
 from tocsin.channels.light.port import PortError, find, in_use, reason, usb_ids
 from tocsin.channels.rumble.joysticks import Joysticks
 from tocsin.channels.screen.window import close_window, start_display
 from tocsin.channels.sdl import import_pygame
 from tocsin.channels.sound.channel import SoundChannel
-from tocsin.features.devices.probed import KINDS, Displays, Loudspeaker, Pads, Port, Ports, Sdl
+from tocsin.features.devices.probed import KINDS, Displays, Loudspeaker, Packages, Pads, Port, Ports, Sdl
 from tocsin.model.rig import Light, Rig, Sound
 from tocsin.readable import utf8_json
 from tocsin.translation import tr
@@ -95,16 +98,31 @@ def probe_ports(rig: Rig) -> Ports:
         Port(name=port.device, usb=usb_ids(port), about=_about(port.description), why=_not_to_be_had(port.device))
         for port in sorted(list_ports.comports(), key=lambda port: str(port.device))
     )
-    if rig.light is None:
+    if rig.light is None or rig.light.device:
         return Ports(found=found)
     strip, why = _strip(rig.light, [port.name for port in found])
     return Ports(found=found, strip=strip, why=why)
 
 
+def probe_packages(rig: Rig) -> Packages:
+    """Return the devices that installed packages bring; those that the rig names are loaded, to see whether they can
+    be."""
+    wanted: list[tuple[str, DeviceKind]] = [(pad.device, "shaker") for pad in rig.pads if pad.device]
+    wanted += [(rig.light.device, "strip")] if rig.light is not None and rig.light.device else []
+    unusable = {}
+    for name, kind in wanted:
+        try:
+            Loaded(name, kind)
+        except NotUsableError as error:
+            unusable[name] = str(error)
+    return Packages(found=installed_devices(), unusable=unusable)
+
+
 def main(arguments: Sequence[str]) -> int:
     """Probe one kind of device and print the result as one line of JSON; return 2 for a wrong call."""
-    if len(arguments) not in (1, 2) or arguments[0] not in KINDS:
-        print(tr("usage: python -m tocsin.probe {kinds} [RIG AS JSON]", kinds="|".join(KINDS)), file=sys.stderr)
+    kinds = (*KINDS, "packages")
+    if len(arguments) not in (1, 2) or arguments[0] not in kinds:
+        print(tr("usage: python -m tocsin.probe {kinds} [RIG AS JSON]", kinds="|".join(kinds)), file=sys.stderr)
         return 2
     try:
         rig = msgspec.json.decode(arguments[1], type=Rig) if arguments[1:] else Rig(name="")
@@ -116,6 +134,7 @@ def main(arguments: Sequence[str]) -> int:
         "displays": probe_displays,
         "sound": probe_sound,
         "ports": probe_ports,
+        "packages": probe_packages,
     }
     line = utf8_json(probes[arguments[0]](rig)).decode()
     # On a line of its own, whatever a driver has printed before.

@@ -4,9 +4,11 @@ from typing import Literal
 
 import msgspec
 
+from tocsin.channels.installed import InstalledDevice
 from tocsin.channels.rumble.pads import FoundPad
 
-Kind = Literal["pads", "displays", "sound", "ports"]
+Kind = Literal["pads", "displays", "sound", "ports", "packages"]
+# Packages are looked through only where the rig names a device of one, or people ask for all devices.
 KINDS: tuple[Kind, ...] = ("pads", "displays", "sound", "ports")
 
 
@@ -62,6 +64,15 @@ class Ports(msgspec.Struct, frozen=True, kw_only=True):
     why: str = ""
 
 
+class Packages(msgspec.Struct, frozen=True, kw_only=True):
+    """The devices that installed packages bring. ``unusable`` says of each device that the rig names and that cannot be
+    used, by its name, why and what to do; ``why`` that nothing was found out."""
+
+    found: tuple[InstalledDevice, ...] = ()
+    unusable: dict[str, str] = {}
+    why: str = ""
+
+
 class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
     """The results of all probes. A probe that gave none has only a ``why``."""
 
@@ -69,3 +80,4 @@ class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
     displays: Displays = Displays()
     sound: Loudspeaker = Loudspeaker()
     ports: Ports = Ports()
+    packages: Packages = Packages()

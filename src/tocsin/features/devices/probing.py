@@ -8,7 +8,8 @@ from typing import Any
 import msgspec
 
 from tocsin import monotime
-from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, Pads, Ports, ProbeResults
+from tocsin.channels.installed import named_devices
+from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, Packages, Pads, Ports, ProbeResults
 from tocsin.model.rig import Rig
 from tocsin.readable import utf8_json
 from tocsin.spawn import Process, start_module
@@ -17,12 +18,15 @@ from tocsin.units import NS_PER_S
 
 LIMIT_S = 15.0
 _GRACE_S = 1.0
-_TOLD: dict[Kind, type[Any]] = {"pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports}
+_TOLD: dict[Kind, type[Any]] = {
+    "pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports, "packages": Packages,
+}
 
 
 def ask_probes(rig: Rig, limit_s: float = LIMIT_S, kinds: Iterable[Kind] = KINDS) -> ProbeResults:
-    """Return the probes' results for a rig; those of ``kinds`` run at once. A probe that does not answer has a
-    ``why``."""
+    """Return the probes' results for a rig; those of ``kinds`` run at once, and that of packages if the rig names a
+    device of one. A probe that does not answer has a ``why``."""
+    kinds = dict.fromkeys([*kinds, "packages"] if named_devices(rig) else kinds)
     until_ns = monotime.now_ns() + round(limit_s * NS_PER_S)
     running = {kind: _start(kind, rig) for kind in kinds}
     try:

@@ -59,7 +59,7 @@ class PadsTry:
         yield from (self._tried(slot, DeviceOutcome("left_out", why=tr("more pads than roles")), "") for slot in beyond)
         with TriedChannel(_rig_of(self._rig, hands), "rumble", self._people) as channel:
             yield from self._each(channel, hands)
-        there = [hand for hand in hands if channel.state(hand.part) == "ready"]
+        there = [hand for hand in hands if channel.state(hand.part) == "ready" and not hand.pad.device]
         if len(there) > 1:
             self.hub = self._try_hub(hands, [hand.part for hand in there])
 
@@ -70,12 +70,15 @@ class PadsTry:
             if hand not in there:
                 why = channel.why(hand.part) or channel.why()
                 yield self._tried(hand.slot, DeviceOutcome("absent", why=why), "")
-        held = self._whose(channel, there) if len(there) > 1 else there
-        for hand in held:
-            yield self._felt(channel, hand)
+        pads = [hand for hand in there if not hand.pad.device]         # a package's shaker has no buttons
+        held = {hand.slot: hand for hand in (self._whose(channel, pads) if len(pads) > 1 else pads)}
+        for hand in there:
+            yield self._felt(channel, held.get(hand.slot, hand))
 
     def _alone(self) -> str:
         """Return why the pads are left alone, or nothing."""
+        if all(pad.device for pad in self._rig.pads):
+            return ""                          # no robot hangs on what a package drives
         if by := programs_at_pads():
             return tr(
                 "a program that may drive a robot has a pad open: {map}; end it first", map=", ".join(map(str, by)),

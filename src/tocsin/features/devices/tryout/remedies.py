@@ -52,6 +52,10 @@ def _pad(pad: Pad) -> Iterator[str]:
             "strength = {strength:g} in the rig: below {felt_strength:g} little is felt; try 1.0",
             strength=pad.strength, felt_strength=FELT_STRENGTH,
         )
+    if pad.device:
+        yield tr("the device {name} took every call: look at its package, or at what it drives", name=pad.device)
+        yield NOTES.format("packages")
+        return
     yield tr("it says yes but the motors do not turn: try a cable instead of radio, or another USB port")
     yield tr("rumble may be switched off in the pad's or the system's settings, or the pad has no motors")
     yield tr("a weak battery or hub: plug the pad into the laptop itself, or a hub with its own power")
@@ -61,6 +65,11 @@ def _pad(pad: Pad) -> Iterator[str]:
 
 
 def _strip(light: Light, why: str) -> Iterator[str]:
+    if light.device:
+        yield tr("the device {name} took every frame: look at its package, or at the lamp", name=light.device)
+        yield from _dim(light)
+        yield NOTES.format("packages")
+        return
     if why == UNANSWERED:
         yield tr("no board answered on this port: it may be another device; look for the strip's with `tocsin devices`")
     yield tr("the strip's supply may be off; ground must be common to strip and board")
@@ -69,12 +78,16 @@ def _strip(light: Light, why: str) -> Iterator[str]:
         'baud = {baud} and protocol = "{protocol}" (or "{other}") must be those of the board\'s program',
         baud=light.baud, protocol=light.protocol, other="adalight" if light.protocol == "tpm2" else "tpm2",
     )
+    yield from _dim(light)
+    yield NOTES.format("light")
+
+
+def _dim(light: Light) -> Iterator[str]:
     if light.brightness < 0.2 or light.max_ma < light.leds:
         yield tr(
             "brightness = {brightness:g} and max_ma = {max_ma} leave little light for {leds} LEDs",
             brightness=light.brightness, max_ma=light.max_ma, leds=light.leds,
         )
-    yield NOTES.format("light")
 
 
 def _exchanged(order: str, answers: Sequence[Attempt]) -> str:

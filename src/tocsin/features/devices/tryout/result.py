@@ -80,7 +80,7 @@ def places_of(tried: Sequence[Tried], today: date, rig: Rig) -> dict[Place, Valu
         if one.verdict == "confirmed":
             place: Place = (one.channel, "confirmed") if one.number is None else ("pad", one.number, "confirmed")
             places[place] = today
-            if one.channel == "light" and rig.light is not None:
+            if one.channel == "light" and rig.light is not None and not rig.light.device:
                 places["light", "protocol"] = rig.light.protocol
     return places
 

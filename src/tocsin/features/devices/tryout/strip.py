@@ -22,7 +22,9 @@ _CARE = tr("Do not look into the strip from near.")
 
 def strip_ports(light: Light, ports: Ports, *, new: bool) -> tuple[str, ...]:
     """Return the ports on which the strip may be: the rig's, all those with its USB ids, or in a ``new`` rig all on
-    USB. Empty if there is none."""
+    USB. Empty if there is none. A device of a package takes the place of a port."""
+    if light.device:
+        return (light.device,)
     if light.port != AUTO:
         return (light.port,)
     return tuple(port.name for port in ports.found if port.usb and (new or port.usb == light.usb.lower()))
@@ -48,6 +50,8 @@ class StripTry:
         question = tr(
             "The strip, on {ports}. {opening} {care}", ports=tr(" or ").join(ports), opening=_OPENING, care=_CARE,
         )
+        if light.device:
+            question = tr("The strip, device {name} of a package. {care}", name=light.device, care=_CARE)
         keys = tr("{yes}: open, {no}: leave it out", yes=YES, no=LEAVE_OUT)
         if self._people.ask(f"{question} {keys}", (YES, LEAVE_OUT)) != YES:
             yield _tried(light, ports[0], DeviceOutcome("left_out"))
@@ -84,7 +88,7 @@ class StripTry:
     def _lit(self, light: Light) -> Tried:
         with self._open(light) as channel:
             if not channel.ready([""]):
-                return _tried(light, light.port, DeviceOutcome("absent", why=channel.why()))
+                return _tried(light, light.device or light.port, DeviceOutcome("absent", why=channel.why()))
             answered = channel.why()
 
             def gone() -> bool:
@@ -102,11 +106,12 @@ class StripTry:
 
 
 def _on(light: Light, port: str) -> Light:
-    return msgspec.structs.replace(light, port=port)
+    return light if light.device else msgspec.structs.replace(light, port=port)
 
 
 def _tried(light: Light, name: str, found: DeviceOutcome, answered: str = "") -> Tried:
     fixes = strip_fixes(light, found.answers, answered) if found.verdict == "not_confirmed" else ()
     return Tried(
-        device="strip", channel="light", verdict=found.verdict, name=name, port=light.port, why=found.why, fixes=fixes
+        device="strip", channel="light", verdict=found.verdict, name=name, port="" if light.device else light.port,
+        why=found.why, fixes=fixes,
     )

@@ -96,7 +96,7 @@ def reference_of(
             Reference(device, given_ms),
             tr("Compared with {device}; its delay was given as {given:g} ms.", device=device, given=given_ms),
         )
-    if device == "light" and rig.light is not None:
+    if device == "light" and rig.light is not None and not rig.light.device:
         delay_ms = shown_after_ns(rig.light) / NS_PER_MS
         told = tr(
             "Compared with light: its {delay:.1f} ms are computed (wire, LED, latch). A slow board adds to it.",
