@@ -12,7 +12,7 @@ from tests.support.channels.codes import ADDRESS, FIRST, GIVES, MISSING, SECOND,
 from tocsin.config.load import load
 from tocsin.model.display.status import DeviceFact, KeyHelp, Status
 from tocsin.model.display.view_model import ViewModelMaker
-from tocsin.runner.terminal.code import code_lines
+from tocsin.runner.terminal.code import code_cells, code_text
 from tocsin.runner.terminal.screen import fitted, news
 
 TIMELINE = load(None, ["full"], "nothing").plans[0].timeline
@@ -24,7 +24,7 @@ STANDBY = Status(phase="standby", keys=KEYS, devices=(DeviceFact(what="light", s
 CELL = (8, 16)                         # pixels of a character
 # A theme whose own colours are the other way round, and one that has grey for both.
 THEMES = {"dark": ((230, 230, 230), (10, 10, 10)), "light": ((0, 0, 0), (255, 255, 255)), "grey": ((130,) * 3,) * 2}
-INKED = {" ": (0, 0), "▀": (1, 0), "▄": (0, 1), "█": (1, 1)}       # the halves of a cell, upper and lower
+INKED = {" ": (0, 0), "▀": (1, 0)}     # the halves of a cell, upper and lower
 
 
 def view(boards, **facts):
@@ -70,15 +70,24 @@ def plain(shown, terminal):
 @pytest.mark.devices
 @pytest.mark.skipif(ZBAR is None, reason="zbarimg is not installed")
 @pytest.mark.parametrize("theme", sorted(THEMES))
-@pytest.mark.parametrize("size", [(80, 24), (80, 30), (120, 40)])
+@pytest.mark.parametrize("size", [(80, 24), (80, 30), (120, 40), (180, 50)])
 @pytest.mark.parametrize(("boards", "text"), [(FIRST, WATCHES), (SECOND, GIVES)])
 def test_it_is_read_in_any_theme(boards, text, size, theme):
     assert scanned(rendered(view(boards), console(*size), theme)) == [text]
 
 
 def test_it_is_41_characters_wide_and_21_lines_high():
-    lines = code_lines(FIRST.code)
+    lines = code_cells(FIRST.code)
     assert (len(lines), {len(line) for line in lines}) == (21, {41})
+    assert [len(line) for line in code_text(FIRST.code).plain.splitlines()] == 21 * [41]
+
+
+def test_where_there_is_room_it_is_colour_alone_since_many_fonts_leave_gaps_between_blocks():
+    shown = text_of(view(FIRST), console(180, 50))
+    assert not {"▀", "▄", "█"} & set(shown)
+    assert len(shown.splitlines()) == 43, "41 modules and the frame"
+    assert "▀" in text_of(view(FIRST), console(180, 43))
+    assert "▀" in text_of(view(FIRST), console(117, 50))
 
 
 @pytest.mark.parametrize("boards", [FIRST, MISSING, SECOND])
@@ -91,7 +100,7 @@ def test_what_standby_needs_stays_beside_it(boards):
 def test_a_terminal_too_small_for_it_says_so_and_loses_nothing_else():
     terminal = console(70, 24)
     said = plain(view(FIRST), terminal)
-    assert "█" not in said
+    assert "▀" not in said
     for words in ("Make this terminal larger", ADDRESS, "Press page down: 5 s count-in", "light: absent"):
         assert words in said
 
@@ -99,7 +108,7 @@ def test_a_terminal_too_small_for_it_says_so_and_loses_nothing_else():
 @pytest.mark.parametrize("facts", [{"color_system": None}, {"no_color": True}])
 def test_without_colours_there_is_none_since_a_dark_theme_would_turn_it_round(facts):
     said = plain(view(FIRST), console(**facts))
-    assert "█" not in said
+    assert "▀" not in said
     assert "tocsin board --address watch" in said
 
 

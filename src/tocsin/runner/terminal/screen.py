@@ -219,10 +219,11 @@ def fitted(view: ViewModel, word: str, console: "Console") -> "RenderableType":
 
     sign = view.boards
     if sign is not None and sign.code:
-        wide = console.width >= code_columns(sign.code) + _LEAST_BESIDE
-        briefs = range(1 + (_BRIEFEST if sign.urgent else 1)) if wide and can_draw(console) else ()
-        for brief in briefs:
-            panel = Panel(_beside(picture(view, word, brief), sign), title=_text(view.heading))
+        briefs = range(1 + (_BRIEFEST if sign.urgent else 1)) if can_draw(console) else ()
+        for brief, large in ((brief, large) for brief in briefs for large in (True, False)):
+            if console.width < code_columns(sign.code, large=large) + _LEAST_BESIDE:
+                continue
+            panel = Panel(_beside(picture(view, word, brief), sign, large=large), title=_text(view.heading))
             if len(console.render_lines(panel)) < console.height:
                 return panel
         view = msgspec.structs.replace(view, boards=msgspec.structs.replace(sign, what=_instead(console)))
@@ -238,15 +239,15 @@ def _instead(console: "Console") -> str:
     return _TOO_SMALL if can_draw(console) else _NO_CODE
 
 
-def _beside(words: Iterable["Text"], sign: BoardsSign) -> "RenderableType":
+def _beside(words: Iterable["Text"], sign: BoardsSign, *, large: bool) -> "RenderableType":
     """Return words with the code at their right."""
     from rich.console import Group
     from rich.table import Table
 
     table = Table.grid(expand=True, padding=(0, 2, 0, 0))
     table.add_column(ratio=1)
-    table.add_column(width=code_columns(sign.code), no_wrap=True)
-    table.add_row(Group(*words), code_text(sign.code))
+    table.add_column(width=code_columns(sign.code, large=large), no_wrap=True)
+    table.add_row(Group(*words), code_text(sign.code, large=large))
     return table
 
 
