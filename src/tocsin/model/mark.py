@@ -14,6 +14,7 @@ LABELS = (CONTACT, "turned", "home", "home_half", "home_none", "moved", CALLED) 
 # How far a time that a person notes with a key may be off (common practice, no source: 0.3 to 0.8 s late), at the most:
 # a touch in the last tenth of a second of a window, noted that late, must not pass for one behind it.
 SCRIBE_ERROR_NS = 800 * NS_PER_MS
+SMALL_ERROR_NS = 50 * NS_PER_MS       # of a clock: nothing beside what a scribe's times may be off by (own choice)
 STATES = ("home", "home_half", "home_none")          # of these a robot has one at a time
 # Where a mark that was added to a run that had ended came from; one by a key names the key.
 VIDEO, LATER, OBSERVED = "video", "later", "observed"
@@ -74,6 +75,15 @@ def standing_places(marks: Sequence[Mark]) -> tuple[int, ...]:
 def standing(marks: Sequence[M]) -> tuple[M, ...]:
     """Return the valid marks."""
     return tuple(marks[place] for place in standing_places(marks))
+
+
+def noted_error_ns(clock_error_ns: int) -> int | None:
+    """Return by how much a scribe's mark may be off that was noted on a clock off by up to so much; None for the usual.
+
+    >>> noted_error_ns(20_000_000), noted_error_ns(200_000_000)
+    (None, 1000000000)
+    """
+    return None if clock_error_ns <= SMALL_ERROR_NS else SCRIBE_ERROR_NS + clock_error_ns
 
 
 def key_source(key: str) -> str:

@@ -142,10 +142,12 @@ class Actions:
             self._tell(outcome, now_ns)
         return outcome
 
-    def mark(self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, source: str) -> Outcome:
-        """Note a mark of a board or program; tell people, if it was noted."""
+    def mark(
+        self, label: str, begin_ns: int, end_ns: int | None, now_ns: int, source: str, error_ns: int = 0
+    ) -> Outcome:
+        """Note a mark of a board or program, whose clock is known to ± ``error_ns``; tell people, if it was noted."""
         with self._asked_by(source):
-            outcome = self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, source)
+            outcome = self._scribe.mark(self._stage.match, now_ns, label, begin_ns, end_ns, source, error_ns)
         if isinstance(outcome, Done):
             self._tell(outcome, now_ns)
         return outcome

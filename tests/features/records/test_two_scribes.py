@@ -4,13 +4,17 @@ import json
 
 import pytest
 
+from tests.support.runner.board_made import MadeBoard
 from tests.support.runner.stage_stand import Desk, stage_for
 from tocsin.cli.main import main
 from tocsin.config.drills import load_drill
 from tocsin.features.drills.rounds import Rounds
+from tocsin.features.records.after_the_end import write_late
 from tocsin.features.records.round_files import Session
 from tocsin.journal.reader import read
-from tocsin.runner.match.scribe import Scribe
+from tocsin.journal.records import marks_of
+from tocsin.model.counted import counted
+from tocsin.model.mark import Mark
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Refused
 from tocsin.units import NS_PER_S as S
@@ -24,11 +28,10 @@ class Table:
     """A round of the bundled drill, a scribe at the laptop's keys, and one at a board."""
 
     def __init__(self, tmp_path):
-        options = RunOptions(rig="nothing", start="key", runs=tmp_path / "runs")
+        options = RunOptions(rig="nothing", start="key", board="here", runs=tmp_path / "runs")
         rounds = Rounds(load_drill("break_off", "nothing"), options, Session(name="break_off", key="k", seed=7))
         self.desk = Desk(rounds, stage_for(rounds, options, tmp_path))
         self.desk.press(*"yyy", "f", "s")
-        self.board = Scribe()
         self.runs = ["--runs", str(tmp_path / "runs")]
 
     def until(self, at_s):
@@ -48,8 +51,8 @@ class Table:
             if by == "key":
                 self.desk.actions.key(what, at_ns, self.desk.now_ns, down=more)
             else:
-                match, begin_ns = self.desk.stage.match, at_ns - round((at_s - more) * S)
-                assert isinstance(self.board.mark(match, self.desk.now_ns, what, begin_ns, at_ns, source), Done)
+                begin_ns = at_ns - round((at_s - more) * S)
+                assert isinstance(self.desk.actions.mark(what, begin_ns, at_ns, self.desk.now_ns, source), Done)
         self.desk.end_match()
         return self
 
@@ -117,9 +120,35 @@ def test_a_mark_that_its_scribe_takes_back_leaves_the_others(table, capsys):
 def test_at_the_result_too_each_takes_back_their_own(table):
     desk = table.play(board=[PUSH]).desk
     assert desk.press("a") == "you have no mark to take back; each takes back their own"
-    desk.stage.asked_by = "board 1"
-    undone = desk.programme.act("undo", desk.stage, desk.now_ns)
+    undone = desk.actions.wish("undo", desk.now_ns, desk.now_ns, "board 1")
     assert isinstance(undone, Done)
     assert undone.told.startswith("undone: contact ")
     assert read(table.folder).marks == ()
-    assert isinstance(desk.programme.act("undo", desk.stage, desk.now_ns), Refused)
+    assert isinstance(desk.actions.wish("undo", desk.now_ns, desk.now_ns, "board 1"), Refused)
+
+
+def test_what_a_board_brings_late_counts_as_if_it_had_come_in_time(table):
+    """The phone was out of reach: its marks come at the result, home tapped twice."""
+    desk = table.play(keys=[PUSH, HOME]).desk
+    board, zero_ns = MadeBoard(desk), desk.stage.match.lifecycle.latest.origin_ns
+    for label, begin_s, end_s in [("contact", 2.4, 3.9), ("home", 8, 8.1), ("home", 8.6, 8.7)]:
+        ago_s = (desk.now_ns - zero_ns) / S - (WINDOW_S + end_s)
+        assert board.mark(label, ago_s=ago_s, held_s=end_s - begin_s).taken, label
+    journal = read(table.folder)
+    assert [(mark.label, mark.source) for mark in journal.marks] == [
+        ("contact", "key 7"), ("home", "key 9"), ("contact", "board 1"), ("home_half", "board 1"),
+    ]  # fmt: skip
+    assert [(one.mark.label, one.places) for one in counted(marks_of(journal.records))] == [
+        ("contact", (0, 2)), ("home_half", (1, 5)),
+    ]  # fmt: skip
+    assert "half home by board 1" in " ".join(desk.programme.result())
+
+
+def test_another_robot_at_home_is_no_second_tap_when_it_comes_late_either(table):
+    table.play(keys=[PUSH])
+    zero_ns = table.desk.stage.match.lifecycle.latest.origin_ns
+    for by, at_s in (("", 8), ("partner", 8.4), ("", 8.8)):
+        begin_ns = zero_ns + round((WINDOW_S + at_s) * S)
+        write_late(table.folder, Mark(label="home", by=by, begin_ns=begin_ns, source="board 1"))
+    homes = [(mark.label, mark.by) for mark in read(table.folder).marks if mark.label != "contact"]
+    assert homes == [("home", "partner"), ("home_half", "")]

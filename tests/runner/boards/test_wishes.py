@@ -202,6 +202,13 @@ def test_a_mark_without_an_up_is_pointlike_and_one_of_a_partner_says_so(running)
     assert (mark.label, mark.by, mark.end_ns, mark.pointlike) == ("contact", "partner", None, True)
 
 
+@pytest.mark.parametrize(("error_ms", "off_ms"), [(5, None), (50, None), (300, 1100)])
+def test_a_phone_that_does_not_know_the_clock_well_says_so_in_its_marks(running, error_ms, off_ms):
+    running.mark("contact", error_ms=error_ms)
+    (mark,) = kept(running, records.MarkRecord)
+    assert mark.error_ns == (None if off_ms is None else off_ms * NS_PER_MS)
+
+
 def test_each_board_takes_its_own_newest_mark_back(running):
     other = running.other(2)
     running.mark("contact", ago_s=1)

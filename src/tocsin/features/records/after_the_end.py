@@ -47,7 +47,7 @@ def write_late(folder: Path, mark: Mark) -> tuple[str, tuple[records.Record, ...
         return tr("noted already"), run
     now_ns = monotime.now_ns()
     added = []
-    if mark.label in LADDER:
+    if mark.label in LADDER and mark.is_ours:
         mark, before = _tapped_on(mark, marks)
         if before is not None:
             taken = marks[before].label
@@ -63,10 +63,11 @@ def write_late(folder: Path, mark: Mark) -> tuple[str, tuple[records.Record, ...
 
 
 def _tapped_on(mark: Mark, marks: Sequence[records.MarkRecord]) -> tuple[Mark, int | None]:
-    """Return a mark that says less than home if its scribe tapped on, with the place of the one before it."""
+    """Return a mark of ours that says less than home if its scribe tapped on, with the place of the one before it."""
     places = [
         place for place in places_of(marks, mark.source)
-        if marks[place].label in LADDER[:-1] and abs(mark.begin_ns - marks[place].begin_ns) < AGAIN_NS
+        if marks[place].label in LADDER[:-1] and marks[place].is_ours
+        and abs(mark.begin_ns - marks[place].begin_ns) < AGAIN_NS
     ]
     if not places:
         return mark, None

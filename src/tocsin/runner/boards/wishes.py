@@ -9,7 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 
 from tocsin.journal.records import marks_of
-from tocsin.model.mark import Mark, whose
+from tocsin.model.mark import Mark, noted_error_ns, whose
 from tocsin.runner.actions import Actions
 from tocsin.runner.boards.late_marks import LateMarks, Written, written
 from tocsin.runner.boards.offers import NEVER, SURE, is_action, known_name, labels, offers
@@ -124,7 +124,8 @@ class Wishes:
         known = marks_of(self._stage.match.record.kept)
         if any((one.source, one.begin_ns) == (marked.source, marked.begin_ns) for one in known):
             return Done()                          # sent again to a program that was started anew
-        return self._actions.mark(marked.label, marked.begin_ns, marked.end_ns, now_ns, marked.source)
+        error_ns = max(marked.error_ns, 0)
+        return self._actions.mark(marked.label, marked.begin_ns, marked.end_ns, now_ns, marked.source, error_ns)
 
     def _take_late(self, late: Written) -> Answer:
         self._judge(late)
@@ -141,5 +142,5 @@ def _late(marked: Marked) -> Mark:
     held_ns = 0 if marked.end_ns is None else marked.end_ns - marked.begin_ns
     return Mark(
         label=label, by=by, begin_ns=marked.begin_ns, end_ns=marked.end_ns if held_ns >= SPAN_NS else None,
-        source=marked.source, pointlike=marked.end_ns is None,
+        source=marked.source, pointlike=marked.end_ns is None, error_ns=noted_error_ns(marked.error_ns),
     )  # fmt: skip

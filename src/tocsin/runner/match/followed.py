@@ -54,7 +54,8 @@ class FollowedMatch(Match):
             self._note_followed(past, follows, now_ns)
 
     def mark(
-        self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False
+        self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False,
+        error_ns: int | None = None,
     ) -> Outcome:
         """Refuse a mark: the keeper's records are those of the match."""
         return Refused(tr("marks are noted at the keeper"))

@@ -11,7 +11,7 @@ from tocsin.model.clock.officials import behind_ns, coming, nearest, officials_o
 from tocsin.model.clock.origins import CALL, Origin
 from tocsin.model.clock.sync import Sync
 from tocsin.model.counted import is_again
-from tocsin.model.mark import whose
+from tocsin.model.mark import Mark, whose
 from tocsin.model.rig import Start
 from tocsin.model.timeline.shown import shown_text
 from tocsin.model.timeline.timeline import MATCH, RING_OUT_NS, Point, Timeline
@@ -268,19 +268,20 @@ class Match:
 
     @_as_one
     def mark(
-        self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False
+        self, now_ns: int, name: str, begin_ns: int, end_ns: int | None, source: str, *, pointlike: bool = False,
+        error_ns: int | None = None,
     ) -> Outcome:
         """Note what a person saw, from key down to key up; a window may begin with it, unless another scribe's did."""
         label, by = whose(name)
-        noted = records.MarkRecord(
-            at_ns=now_ns, label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source, pointlike=pointlike
+        noted = Mark(
+            label=label, begin_ns=begin_ns, end_ns=end_ns, by=by, source=source, pointlike=pointlike, error_ns=error_ns
         )
         again = is_again([*records.marks_of(self.record.kept), noted])
         if refused := self._take(now_ns, self.lifecycle.mark(now_ns, label, begin_ns, again=again)):
             return refused
         if not again:
             self._note_origins(now_ns, "mark", f"mark.{label}")
-        self.record.add(noted)
+        self.record.mark(now_ns, noted)
         return Done()
 
     def behind_end_ns(self, at_ns: int) -> int:
@@ -293,16 +294,12 @@ class Match:
     def left_open(self, now_ns: int, name: str, begin_ns: int, source: str) -> None:
         """Note a span whose key was still down at the end of the run."""
         label, by = whose(name)
-        self.record.add(
-            records.MarkRecord(at_ns=now_ns, label=label, begin_ns=begin_ns, by=by, source=source, open=True)
-        )
+        self.record.mark(now_ns, Mark(label=label, begin_ns=begin_ns, by=by, source=source, open=True))
 
     def take_back(self, now_ns: int, place: int, source: str) -> records.MarkRecord:
         """Withdraw a mark, by its place among all of them; return it."""
         taken = records.marks_of(self.record.kept)[place]
-        self.record.add(
-            records.MarkRecord(at_ns=now_ns, label=taken.label, begin_ns=now_ns, source=source, takes_back=place)
-        )
+        self.record.mark(now_ns, Mark(label=taken.label, begin_ns=now_ns, source=source, takes_back=place))
         return taken
 
     def scrap(self, now_ns: int) -> Outcome:

@@ -20,6 +20,7 @@ from tocsin.journal.place import boot_text
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
 from tocsin.model.clock.schedule import Key
+from tocsin.model.mark import Mark
 from tocsin.model.plan import ROLES, ChannelName, Role
 from tocsin.model.timeline import timeline
 from tocsin.translation import tr
@@ -193,6 +194,10 @@ class RunRecord:
                 early_ms=early_ms, gives=tuple(gives),
             )
         )  # fmt: skip
+
+    def mark(self, now_ns: int, mark: Mark) -> None:
+        """Note a mark."""
+        self.add(records.MarkRecord(at_ns=now_ns, **msgspec.structs.asdict(mark)))
 
     def firing(self, now_ns: int, firing: timeline.Firing, report: Fired) -> None:
         """Note the outcome of a firing."""

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, noted_text
 from tocsin.journal.records import marks_of
-from tocsin.model.mark import KEYS, SCRIBE_ERROR_NS, places_of, scribe_of, standing_places
+from tocsin.model.mark import KEYS, SCRIBE_ERROR_NS, noted_error_ns, places_of, scribe_of, standing_places
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.match import Match
 from tocsin.runner.outcome import Done, Outcome, Refused
@@ -50,9 +50,11 @@ class Scribe:
     def __init__(self) -> None:
         self._taps = HomeTaps()
 
-    def mark(self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str) -> Outcome:
+    def mark(
+        self, match: Match, now_ns: int, label: str, begin_ns: int, end_ns: int | None, source: str, error_ns: int = 0
+    ) -> Outcome:
         """Note a mark from a key's down to its up, ``end_ns`` None for a key that reports no key up; ``source`` says
-        whose key or board."""
+        whose key or board, ``error_ns`` how far its clock may be off."""
         takes_back: int | None = None
         if label == "home":
             label, instead = self._taps.tapped(begin_ns, scribe_of(source))
@@ -62,7 +64,8 @@ class Scribe:
         held_ns = 0 if end_ns is None else end_ns - begin_ns
         is_span = held_ns >= SPAN_NS
         outcome = match.mark(
-            now_ns, label, begin_ns, end_ns if is_span else None, source, pointlike=end_ns is None
+            now_ns, label, begin_ns, end_ns if is_span else None, source, pointlike=end_ns is None,
+            error_ns=noted_error_ns(error_ns),
         )
         if isinstance(outcome, Refused):
             return outcome
