@@ -46,10 +46,10 @@ class BoardService(ServiceStand):
     """The service with the board's page. ``wishes`` and ``marks`` are what came; ``says`` has the answers by action or
     label: a sentence, or None for a refusal by ``why``."""
 
-    def __init__(self, made, **options):
-        page = board_page()
-        super().__init__(page=page.html, policy=page.policy, **options)
-        self.made = made
+    def __init__(self, source, made=None):
+        html, policy = made or board_page()
+        super().__init__(page=html, policy=policy)
+        self.made = source
         self.wishes, self.marks, self.says, self.why = [], [], {}, "not now"
         self.silent = False
         self.run = 0

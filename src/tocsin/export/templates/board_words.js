@@ -1,8 +1,9 @@
 // The words on a board's plate: its rows, and what stands in them.
 
 const CARD_LINES = 8;
+const LEAST = 12;                          // pixels; smaller letters nobody reads in a hand
 const BOARD_ROWS = {
-  heading: { size: 0.036, most: 2, line: 1.25 },
+  heading: { size: 0.036, most: 2, line: 1.25, least: LEAST },
   title: { size: 0.1, most: 2, line: 1.1 },
   word: { size: 0.25 / CAP, most: 2, line: 0.86 },
   digits: { size: 0.5, most: 1, line: 0.9 },
@@ -13,14 +14,14 @@ const BOARD_ROWS = {
   ...rowsOf("card"),
   ...rowsOf("result"),
   outside: { size: 0.06, most: 2, line: 1.25 },
-  video: { size: 0.045, most: 3, line: 1.25 },
+  video: { size: 0.045, most: 3, line: 1.25, least: LEAST },
   prompt: { size: 0.08, most: 3, line: 1.15 },
   clear: { size: 0.075, most: 2, line: 1.2 },
   windows: { size: 0.075, most: 2, line: 1.2 },
   ahead0: { size: 0.08, most: 2, line: 1.25 },
-  ahead1: { size: 0.055, most: 2, line: 1.3 },
-  context: { size: 0.055, most: 2, line: 1.3 },
-  notice: { size: 0.05, most: 3, line: 1.25 },
+  ahead1: { size: 0.055, most: 2, line: 1.3, least: LEAST },
+  context: { size: 0.055, most: 2, line: 1.3, least: LEAST },
+  notice: { size: 0.05, most: 3, line: 1.25, least: LEAST },
 };
 
 // The rows of lines of which the first is the largest.

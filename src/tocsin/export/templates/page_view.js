@@ -4,7 +4,8 @@ const CAP = 0.716;                         // height of capitals, of the letters
 const ABOVE = 0.78;                        // what a line as close as the word's leaves above its baseline (measured)
 const MARGIN = 0.02;                       // of the unit, around all words
 // Rows by id: the size of their letters as a share of the unit, how many lines they may take before they shrink, how
-// high a line is. The unit is the height, or in an upright window little more than its width.
+// high a line is, perhaps how many pixels it takes at least. The unit is the height, or in an upright window little
+// more than its width.
 const ROWS = {
   heading: { size: 0.036, most: 2, line: 1.25 },
   title: { size: 0.09, most: 2, line: 1.1 },
@@ -160,12 +161,12 @@ class View {
   }
 
   _layRow(id, element, text, width, unit) {
-    const { size, most, line } = this._sizes[id];
+    const { size, most, line, least } = this._sizes[id];
     element.hidden = text === "";
     if (element.hidden) {
       return;
     }
-    const px = size * unit;
+    const px = Math.max(size * unit, least || 0);
     this._canvas.font = "700 " + px + "px " + this._family;
     const inner = width - Math.max(this._padding, 2 * Math.round(MARGIN * unit));
     const best = broken(text, most, inner, (part) => this._canvas.measureText(part.replace(/\d/g, "0")).width);

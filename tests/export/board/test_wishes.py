@@ -1,0 +1,214 @@
+"""What people press on a board: it comes once, at the finger's time, and no mark is lost with the line."""
+
+import msgspec
+import pytest
+
+from tests.support.export.board_stand import IN_MATCH, MARKS, STANDBY, START, UNDO, Between, board, running
+from tests.support.service.service_stand import TOKENS
+from tocsin import monotime
+from tocsin.service.messages import Grant, Marked, Offer, Revoke, Wish
+from tocsin.units import NS_PER_S as S
+
+pytestmark = pytest.mark.devices
+
+RESUME = Offer(action="resume", does="resume")
+
+
+@pytest.fixture(autouse=True)
+def nothing_came(stand):
+    stand.wishes.clear()
+    stand.marks.clear()
+    stand.says, stand.silent = {}, False
+
+
+def hold_down(page, action, ms):
+    """Hold a finger on a button for so long; return the times of the laptop's clock before and after."""
+    before_ns = monotime.now_ns()
+    box = page.button(action).bounding_box()
+    page.tab.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.tab.mouse.down()
+    page.tab.wait_for_timeout(ms)
+    down = page.button(action).inner_text()
+    page.tab.mouse.up()
+    return before_ns, monotime.now_ns(), down
+
+
+def test_start_is_one_wish_of_this_run_at_the_fingers_time(browser, stand):
+    stand.show(STANDBY, (START,), anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.wait_for_timeout(800)                 # what has come to stand there only now takes no press
+        before_ns = monotime.now_ns()
+        page.button("start").click()
+        after_ns = monotime.now_ns()
+        wish = stand.wait_for(Wish, lambda wish: wish.run == stand.run)
+    assert wish.action == "start"
+    assert wish.source.startswith("board ")
+    assert before_ns - wish.error_ns <= wish.at_ns <= after_ns + wish.error_ns
+    assert len(stand.wishes) == 1
+
+
+def test_a_refusal_is_said_in_the_laptops_words(browser, stand):
+    stand.says, stand.why = {"start": None}, "the field is not said to be clear"
+    stand.show(STANDBY, (START,), anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.wait_for_timeout(800)
+        page.button("start").click()
+        page.await_text("#worst", stand.why)
+
+
+def test_without_an_answer_it_asks_again_under_the_same_name_and_presses_nothing_twice(browser, stand):
+    stand.silent = True
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.route("**/api/1/wishes", lambda route: (asked.append(route.request.post_data_json), route.continue_()))
+        asked = []
+        page.button("more").click()
+        page.button("hold").click()
+        page.tab.wait_for_timeout(100)
+        page.button("more").click()
+        page.button("hold").click()                    # while nobody has answered
+        page.await_text("#worst", "The laptop did not answer")
+        assert len(asked) >= 2
+    assert len({wish["id"] for wish in asked}) == 1
+    assert len(stand.wishes) == 1
+
+
+def test_a_button_that_came_under_the_finger_takes_no_press_at_once(browser, stand):
+    """Start, pressed twice in a hurry, begins no next thing."""
+    stand.show(STANDBY, (START,), anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.wait_for_timeout(800)
+        stand.show(msgspec.structs.replace(running(60), phase="held", held_ns=monotime.now_ns()), (*MARKS, RESUME))
+        page.await_that("document.querySelector('[data-act=resume]') !== null")
+        page.ask("document.querySelector('[data-act=resume]').click()")
+        page.tab.wait_for_timeout(800)
+        assert stand.wishes == []
+        page.button("resume").click()
+        assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "resume"
+
+
+def test_cancel_is_asked_twice(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("more").click()
+        page.button("scrap").click()
+        page.await_text("#more", "Cancel: press again")
+        assert stand.wishes == []
+        page.button("scrap").click()
+        wish = stand.wait_for(Wish, lambda wish: wish.run == stand.run)
+    assert (wish.action, wish.sure) == ("scrap", True)
+
+
+def test_a_mark_is_held_down_counts_its_tenths_and_comes_with_both_times(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        before_ns, after_ns, down = hold_down(page, "mark.contact", 450)
+        mark = stand.wait_for(Marked, lambda mark: mark.run == stand.run)
+        assert page.ask("getComputedStyle(document.querySelector('[data-act=\"mark.contact\"]')).boxShadow") == "none"
+    assert mark.label == "contact"
+    assert before_ns - mark.error_ns <= mark.begin_ns <= mark.end_ns - 0.4 * S
+    assert mark.end_ns <= after_ns + mark.error_ns
+    assert down.split("\n")[0] == "Contact"
+    assert down.rstrip().endswith(" s")
+    assert len(stand.marks) == 1
+
+
+@pytest.mark.parametrize("label", ["turned", "home", "contact_by_partner", "contact_by_opponent"])
+def test_each_mark_has_a_button_of_its_own(browser, stand, label):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand, "mark") as page:
+        page.knows()
+        page.button(f"mark.{label}").click()
+        assert stand.wait_for(Marked, lambda mark: mark.run == stand.run).label == label
+
+
+def test_marks_wait_while_the_line_is_cut_even_if_the_page_is_loaded_anew(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with Between(stand.port) as line, board(browser, stand, address=line.address) as page:
+        page.knows()
+        line.cut()
+        begin_ns, *_ = hold_down(page, "mark.contact", 200)
+        hold_down(page, "mark.home", 50)
+        page.await_text("#worst", "2 marks wait")
+        assert stand.marks == []
+        kept = page.ask("board.wishes.marks.map(({mark}) => mark.id)")
+        line.mend()
+        page.tab.reload()
+        stand.wait_until(lambda: len(stand.marks) == 2)
+        page.await_that("board.wishes.marks.length === 0")
+    assert [mark.id for mark in stand.marks] == kept
+    assert [mark.label for mark in stand.marks] == ["contact", "home"]
+    assert abs(stand.marks[0].begin_ns - begin_ns) < S
+
+
+def test_a_mark_that_was_not_sent_is_taken_back_on_the_phone(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with Between(stand.port) as line, board(browser, stand, address=line.address) as page:
+        page.knows()
+        line.cut()
+        hold_down(page, "mark.contact", 50)
+        hold_down(page, "mark.home", 50)
+        page.button("undo").click()
+        page.await_text("#worst", "Taken back before it was sent: Home")
+        line.mend()
+        page.await_that("board.wishes.marks.length === 0")
+        assert [mark.label for mark in stand.marks] == ["contact"]
+        page.button("undo").click()                    # now the laptop has it
+        assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "undo"
+
+
+def test_a_mark_is_right_though_the_phone_did_not_know_the_time_when_it_was_noted(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with Between(stand.port) as line, board(browser, stand, address=line.address) as page:
+        page.knows()
+        line.cut()
+        page.ask("CLOCK.aheadNs += 5e9; board.clock.anew(true)")         # as after a sleep
+        before_ns, after_ns, _ = hold_down(page, "mark.contact", 100)
+        line.mend()
+        mark = stand.wait_for(Marked, lambda mark: mark.run == stand.run)
+    assert before_ns - mark.error_ns <= mark.begin_ns <= mark.end_ns <= after_ns + mark.error_ns
+
+
+def test_a_second_code_gives_the_right_once_and_the_laptop_takes_it_back(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand, "watch") as page:
+        page.knows()
+        assert page.tab.locator("#zone").is_hidden()
+        stand.down(Grant(secret="a-secret_1", right="mark", until_ns=monotime.now_ns() + 60 * S))
+        page.ask("location.hash = '#g=a-secret_1'")
+        page.await_that("!document.querySelector('#zone').hidden")
+        assert page.ask("location.hash") == ""
+        assert page.button("mark.contact").is_visible()
+        assert page.button("more").is_disabled()
+        page.ask("location.hash = '#g=a-secret_1'")
+        page.await_text("#worst", "code")              # it was for one phone
+        stand.down(Revoke())
+        page.await_that("document.querySelector('#zone').hidden")
+
+
+def test_no_token_is_in_any_address_or_in_what_is_kept_of_where_people_were(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("mark.contact").click()
+        stand.wait_for(Marked, lambda mark: mark.run == stand.run)
+        assert page.ask("location.href") == stand.address
+        sent = [url.partition("#")[0] for url in page.requests]
+        assert {url.startswith(stand.address) for url in sent} == {True}
+        assert not any(TOKENS.steer in url for url in sent)
+        assert page.ask("document.cookie") == ""
+
+
+def test_undo_is_offered_only_where_something_can_be_taken_back(browser, stand):
+    stand.show(running(60), MARKS, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        assert page.button("undo").is_disabled()
+        stand.show(running(60), (*MARKS, UNDO))
+        page.await_that("!document.querySelector('[data-act=undo]').disabled")
