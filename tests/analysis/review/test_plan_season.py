@@ -4,7 +4,7 @@ import msgspec
 import pytest
 
 from tests.support.analysis.season_teams import season_rows
-from tests.support.analysis.season_worlds import TWO_CREWS, World
+from tests.support.analysis.season_worlds import TWO_CREWS, WORLDS, World
 from tests.support.people.table_crew import loaded
 from tocsin.analysis.review.before.outlook import Factor, outlook_of, planned_of
 from tocsin.analysis.review.before.words import outlook_lines
@@ -83,21 +83,23 @@ def test_a_review_tells_from_the_evening_on_that_was_said_before(crews):
     assert rounds_of(rows).drill == BREAK_OFF.name
 
 
-@pytest.mark.parametrize("evenings", [1, 2, 3])
-def test_a_review_promises_no_comparison_before_the_evening_that_was_said_before(evenings):
-    """Seen: "about 1 more pair, 1 evening" of what the season ahead calls "not in so many evenings"."""
+@pytest.mark.parametrize("world", ["a plain", "m no contact"])
+@pytest.mark.parametrize("evenings", [1, 2, 3, 6])
+def test_a_review_promises_no_comparison_before_the_evening_that_was_said_before(evenings, world):
+    """Seen: "about 1 more pair, 1 evening" of what the season ahead calls "not in so many evenings"; and of contacts
+    evening 26, where it knew 41 at the soonest."""
     outlook = outlook_of(planned_of(BREAK_OFF))
     soonest = {
         (FACTORS[one.asked], one.outcome): one.evening for one in reversed(outlook.seen) if one.evening is not None
     }                                                  # of the largest difference
     looks = 0
     for seed in range(3):
-        rows = season_rows(World(drills=("break_off",), evenings=evenings), seed)
+        rows = season_rows(WORLDS[world]._replace(evenings=evenings), seed)
         for one in better_answer(rows, Question(asks="coach", since="2031-01-01")).lacking:
             said = not_yet(one)
             looks += "A first look" in said
             assert ("A first look" in said) == (one.figure == "difference"), said
-            if one.figure == "evidence" and one.more and not one.of.endswith("contact"):
+            if one.figure == "evidence" and one.more:
                 assert one.evenings + evenings >= soonest[one.of.split(": ")[0], one.of.split(": ")[-1]], said
     assert looks or evenings > 1
 
@@ -111,9 +113,9 @@ def test_differences_are_seen_after_as_many_pairs_as_benchmarks_measure():
     assert [one.pairs for one in seen] == pytest.approx([16, 33, 73, 157], rel=0.12)
     assert [one.evening for one in seen] == [-(-one.pairs // 5) for one in seen]
     contact = msgspec.structs.replace(planned_of(only), turns=False)
-    share = next(one for one in outlook_of(contact).seen if one.outcome == "contact")
-    assert (share.size, share.other, share.needed) == (0.3, 0.15, 20)
-    assert share.pairs == pytest.approx(125, rel=0.05)
+    shares = [one for one in outlook_of(contact).seen if one.outcome == "contact"]
+    assert [(one.size, one.other, one.needed) for one in shares] == [(0.4, 0.1, 20), (0.3, 0.15, 20), (0.1, 0.0, 20)]
+    assert shares[1].pairs == pytest.approx(125, rel=0.05)
     # Half the spread takes far fewer.
     assert outlook_of(planned_of(only), spread_s=0.3).seen[2].pairs < seen[2].pairs / 2
 
@@ -142,6 +144,10 @@ def test_the_page_of_twelve_evenings():
     assert (
         "Coach, by when pushes end: 1.0 s after evening 4; 0.5 s after evening 7; 0.3 s, 0.2 s not in so many evenings."
         in lines
+    )
+    assert (
+        "Coach, by contacts of 100 rounds: 40 against 10 after evening 10; 30 against 15, 10 against 0 not in so many "
+        "evenings." in lines
     )
     assert lines[-1].startswith("To see more: more rounds at full speed.")
     for name in DRILLS:

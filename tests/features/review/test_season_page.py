@@ -93,9 +93,16 @@ def test_what_may_explain_what_happened_is_told_below_though_contacts_are_the_he
 
 
 def test_matches_stand_beside_practice_as_diamonds():
+    """They count where a push was on at the call; the season's own contacts, of all rounds, stand above them."""
     found = pages("l matches slower")
-    assert "contact in practice" in read(found)
-    assert "contact in matches (diamond)" in read(found)
+    told = strings(found)
+    places = [
+        next(place for place, text in enumerate(told) if text.startswith(begins))
+        for begins in ("contact", "contact in practice, push on at the call", "contact in matches, push on at the")
+    ]
+    assert places == sorted(set(places))
+    share = review_of_season("l matches slower").answer("contact").figure("contact")
+    assert told.count(f"{share.count} of {share.rounds}") >= 2, "as a number and in the picture"
     assert "contact in matches" not in read(pages("five evenings"))
 
 

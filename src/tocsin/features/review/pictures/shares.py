@@ -11,8 +11,9 @@ _NAMES: dict[str, str] = {
 }  # fmt: skip
 _MATCH = "match"
 _PLACES: dict[str, str] = {
-    "contact practice": tr("contact in practice"), f"contact {_MATCH}": tr("contact in matches (diamond)"),
-}  # fmt: skip
+    "contact practice": tr("contact in practice, push on at the call"),
+    f"contact {_MATCH}": tr("contact in matches, push on at the call (diamond)"),
+}
 _ONLY_IF_ANY = ("home_half", "home_none")
 _AXIS = Axis(0.0, 100.0)
 
@@ -27,19 +28,16 @@ def shares(review: Review) -> Picture | None:
 
 
 def _figures(review: Review) -> list[Figure]:
-    """Return the shares in the order of the questions, matches beside practice first; nothing of what never was, nor
-    practice twice."""
+    """Return the shares in the order of the questions, behind all contacts those of practice and matches; nothing of
+    what never was."""
     answers = sorted(
         (answer for answer in review.answers if answer.question not in ("trust", "better")),
         key=lambda answer: answer.question not in ("contact", "matches"),
     )
     found = [figure for answer in answers for figure in answer.figures if figure.unit == "share"]
-    beside = any(_key(figure) in _PLACES for figure in found)
     return [
-        figure for figure in found
-        if not (figure.name in _ONLY_IF_ANY and not figure.value and not figure.at_most)
-        and not (beside and _key(figure) == "contact")
-    ]  # fmt: skip
+        figure for figure in found if not (figure.name in _ONLY_IF_ANY and not figure.value and not figure.at_most)
+    ]
 
 
 def _key(figure: Figure) -> str:
