@@ -2,6 +2,7 @@
 
 import math
 
+import msgspec
 import numpy as np
 import pytest
 from hypothesis import given
@@ -105,6 +106,21 @@ def test_a_robot_that_was_not_home_counts_as_later_and_half_home_is_another_way(
 )
 def test_rounds_that_do_not_count_tell_nothing(spoilt):
     assert needed([*pushes([2.0] * 5), push(9.0, 3, 1, **spoilt)])["break_off"].rounds == 5
+
+
+def test_each_lead_is_that_of_the_drill_that_a_review_tells():
+    """They were pooled: three late pushes of another drill, or of matches, made check ask for what no review told."""
+    rows = pushes([2 + n / 50 for n in range(40)])
+    alone = needed(rows)["break_off"]
+    for other in ({"drill": "Fork"}, {"drill": "", "kind": "match"}):
+        late = [push(9.0, 12, number, **other) for number in range(1, 4)]
+        assert needed([*rows, *late])["break_off"] == alone
+        told = break_off_answer(rounds_of([*rows, *late])).figure("break_off_nine_in_ten")
+        assert alone == Needed(lead_ns=round(told.value * S), rounds=told.rounds)
+    # A drill that is played most, but tells nothing of a lead, leaves it to the one that tells most of it.
+    ways = [msgspec.structs.replace(one, drill="Turn") for one in home(2.0, 7.0, 60)]
+    few = [push(9.0, 12, number, drill="Fork") for number in range(1, 4)]
+    assert needed([*rows, *few, *ways]) == {"break_off": alone, "home": Needed(lead_ns=9 * S, rounds=60)}
 
 
 def test_it_is_what_a_review_tells_of_the_same_rounds():

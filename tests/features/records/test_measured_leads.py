@@ -1,4 +1,4 @@
-"""Leads from a folder of runs: matches and rounds of the same game, as they were recorded."""
+"""Leads from a folder of runs: those of the drill that a review tells of, in the same game."""
 
 import pytest
 
@@ -19,7 +19,7 @@ from tocsin.units import NS_PER_S as S
 def runs(tmp_path):
     for number, took_s in enumerate((2.8, 3.0, 3.1, 3.3), 1):
         record_push(tmp_path, number, took_s)
-    record_push(tmp_path, 5, 4.4, drill=False)
+    record_push(tmp_path, 5, 4.4, drill=False)             # a match: its own review tells of it
     return tmp_path
 
 
@@ -27,8 +27,14 @@ def leads(runs, game=TIMELINE.game):
     return measured_leads(runs, game, pytest.fail)
 
 
-def test_rounds_and_matches_of_the_game_count_alike(runs):
-    assert leads(runs) == {"break_off": Needed(lead_ns=4_400_000_000, rounds=5, missing=17)}
+def test_they_are_those_of_the_drill_that_a_review_tells(runs):
+    assert leads(runs) == {"break_off": Needed(lead_ns=3_300_000_000, rounds=4, missing=18)}
+
+
+def test_without_a_drill_they_are_those_of_matches(tmp_path):
+    for number in range(1, 4):
+        record_push(tmp_path, number, 4.0 + number / 10, drill=False)
+    assert leads(tmp_path) == {"break_off": Needed(lead_ns=4_300_000_000, rounds=3, missing=19)}
 
 
 def test_check_says_what_a_review_of_the_season_says(tmp_path):
@@ -55,7 +61,7 @@ def test_other_games_and_places_tell_nothing(runs, tmp_path):
 )
 def test_a_round_that_does_not_count_changes_nothing(runs, spoilt):
     record_push(runs, 6, 9.0, **spoilt)
-    assert leads(runs)["break_off"].rounds == 5
+    assert leads(runs)["break_off"].rounds == 4
 
 
 def test_a_run_that_cannot_be_read_is_told_and_passed_over(runs):
@@ -63,5 +69,5 @@ def test_a_run_that_cannot_be_read_is_told_and_passed_over(runs):
     (journal,) = runs.glob("2031-03-01_10-06-00*/journal.jsonl")
     journal.write_text("{}\n", encoding="utf-8")
     told: list[BrokenRunError] = []
-    assert measured_leads(runs, TIMELINE.game, told.append)["break_off"].rounds == 5
+    assert measured_leads(runs, TIMELINE.game, told.append)["break_off"].rounds == 4
     assert [str(journal) in error.line for error in told] == [True]

@@ -17,7 +17,7 @@ from itertools import count
 
 import msgspec
 
-from tocsin.analysis.review.rounds import Rounds, evening_of, why_not
+from tocsin.analysis.review.rounds import Rounds, evening_of, rounds_of
 from tocsin.analysis.review.times import Times, break_off_times
 from tocsin.analysis.seasons.ranks import nine_in_ten
 from tocsin.analysis.seasons.row import Row
@@ -36,12 +36,21 @@ class Needed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def needed_leads(rows: Sequence[Row], game: str) -> dict[str, Needed]:
-    """Return the leads that the rounds and matches of a game show as needed, by the names that plans use."""
-    played = tuple(row for row in rows if row.game == game and row.kind != "reaction")
-    rounds = Rounds(game=game, played=played, count=tuple(row for row in played if not why_not(row, played)))
-    times = {BREAK_OFF: break_off_times(rounds), TRAVEL: home_times(rounds)}
-    found = {lead: _needed(of.highs) for lead, of in times.items()}
-    return {lead: needed for lead, needed in found.items() if needed is not None}
+    """Return the leads that runs in a game show as needed, by the names that plans use.
+
+    They rest on the rounds that a review tells of where nobody says of which drill; a lead of which these tell nothing
+    rests on those of the drill, or the matches, that tell most of it.
+    """
+    own = [row for row in rows if row.game == game and row.kind != "reaction"]
+    first = rounds_of(own)
+    others = [rounds_of(own, drill) for drill in sorted({row.drill for row in own} - {first.drill})]
+    found = {}
+    for lead, times_of in ((BREAK_OFF, break_off_times), (TRAVEL, home_times)):
+        times = [times_of(first), *sorted(map(times_of, others), key=lambda one: -one.noted)]
+        told = next((needed for one in times if (needed := _needed(one.highs)) is not None), None)
+        if told is not None:
+            found[lead] = told
+    return found
 
 
 def home_times(rounds: Rounds) -> Times:

@@ -15,9 +15,8 @@ _TENTH_NS = NS_PER_S // 10
 def measured_leads(runs: Path, game: str, on_broken: OnBroken) -> dict[str, Needed]:
     """Return the needed leads, by their names, from the runs below ``runs`` in the game called ``game``.
 
-    They are those of which a review of the season tells: of all of them, since two figures for one thing help nobody.
-    Matches and rounds of drills count alike, dropped or repeated rounds do not. An unreadable folder gives nothing:
-    `tocsin runs` says why. ``on_broken`` gets each broken run.
+    They are those of which a review of the season tells, of the same rounds, since two figures for one thing help
+    nobody. An unreadable folder gives nothing: `tocsin runs` says why. ``on_broken`` gets each broken run.
     """
     try:
         return needed_leads(season_rows([runs], on_broken), game)
