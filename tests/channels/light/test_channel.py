@@ -517,6 +517,25 @@ def test_a_pattern_that_blinks_ten_times_a_second_does_not_reach_the_strip_so(st
     assert flicker(frames).within(MAX_FLASHES)
 
 
+@pytest.mark.parametrize("apart_ns", [50 * MS, 200 * MS, 450 * MS, 1_200 * MS])
+def test_a_row_of_workers_that_each_crash_when_lit_does_not_flash_either(strip, apart_ns):
+    """What the one before showed died with it: each takes it that all that may flash in a second has flashed."""
+    begin_ns = monotime.now_ns() + 10 * S
+    frames = [(begin_ns - S, solid(BLACK))]
+    for at_ns in range(begin_ns, begin_ns + 6 * S, apart_ns):
+        worker = loaded(LightChannel(rig(strip.link)), PATTERNS)
+        worker.open(monotime.now_ns())
+        worker.take_over(at_ns)
+        worker.fire(shot("white", at_ns, begin_ns + 9 * S), at_ns)
+        for tick_ns in range(at_ns, at_ns + apart_ns, 10 * MS):
+            worker.tick(tick_ns)
+            frames += [(tick_ns, frame) for frame in strip.rest(0)]
+        worker._port.close(discard=True)               # killed: nothing is made black
+    assert flicker(frames).within(MAX_FLASHES)
+    # None lives long enough to be lit but the last kind.
+    assert any(frame == solid(WHITE) for _, frame in frames) == (apart_ns > S)
+
+
 LOOKS = {"yellow": {YELLOW}, "white": {WHITE}, "bands": {YELLOW, BLACK}, "queue": {YELLOW, BLUE}}
 
 
