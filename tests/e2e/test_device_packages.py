@@ -1,5 +1,7 @@
 """Devices that packages bring, in real matches: installed distributions, real workers, boards on the loopback."""
 
+import re
+
 import pytest
 
 from tests.support.packages.installing import Board, install_example, install_naughty, most_flashes
@@ -230,3 +232,21 @@ def test_a_package_that_fails_whenever_it_is_lit_cannot_make_tocsin_flash(tmp_pa
     frames = match.strip.frames
     assert sum(max(map(max, colours)) > 0 for _, colours in frames) >= 3, "it was tried again"
     assert most_flashes(frames) <= 2
+
+
+def test_a_package_that_prints_without_end_is_cut_short_and_holds_nobody_up(tmp_path, board):
+    match = Match(tmp_path, install_naughty(tmp_path), board, {"make": "flood"}, rate="2")
+    code, _, err = match.ended()
+    assert code == 0, err
+    said = [r for r in match.run.records() if r["kind"] == "fault" and r["what"] == "stderr"]
+    assert any(r["why"].endswith("the others are left out") for r in said)
+    lasted_s = (max(r["at_ns"] for r in said) - min(r["at_ns"] for r in said)) / 1e9
+    assert len(said) <= 101 * (lasted_s + 2)
+
+
+def test_a_package_that_takes_long_over_a_frame_is_told_once(tmp_path, board):
+    match = Match(tmp_path, install_naughty(tmp_path), board, {"write": "slow always"}, rate="3")
+    code, _, err = match.ended()
+    assert code == 0, err
+    (slow,) = match.faults("light")
+    assert re.fullmatch(r"rope \(naughty 0.1\) takes \d{3} ms a frame", slow["what"])

@@ -8,12 +8,13 @@ from typing import Generic, TypeVar
 
 import psutil
 
+from tocsin import monotime
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Rig
 from tocsin.pipe import LineReader, LineWriter, MessageError
 from tocsin.spawn import start_module
 from tocsin.translation import tr
-from tocsin.units import NS_PER_S
+from tocsin.units import NS_PER_MS, NS_PER_S
 from tocsin.workers.protocol import Down, Hello, Up, decode_up, encode
 from tocsin.workers.slot import Post
 from tocsin.workers.suspicion import Evidence, State
@@ -21,6 +22,8 @@ from tocsin.workers.suspicion import Evidence, State
 Said = TypeVar("Said")
 
 _LONGEST_TOLD = 2000                   # bytes of a line that the journal keeps as a fault
+_MOST_TOLD = 100                       # lines a second of what is no message; a traceback has some thirty
+_SLOWED_NS = NS_PER_MS                 # over that each line is read so slowly, and none is told
 KILLED_S = 0.05                        # a killed process is mostly gone, and its device free, within a millisecond
 _STATES: dict[str, State] = {
     psutil.STATUS_STOPPED: "stopped",
@@ -44,6 +47,7 @@ class LineProcess(Generic[Said]):
         self, module: str, *words: str, name: str, decode: Callable[[bytes], Said],
         hear: Callable[[Said | str | None], None],
     ) -> None:  # fmt: skip
+        self._second_ns = self._told = 0       # since when and how many lines were told that are no message
         self._decode = decode
         self._hear = hear
         self._popen = start_module(module, *words, bufsize=0)
@@ -105,7 +109,16 @@ class LineProcess(Generic[Said]):
         self._hear(message)
 
     def _on_stderr(self, line: bytes) -> None:
-        self._hear(line[:_LONGEST_TOLD].decode("utf-8", "replace"))
+        now_ns = monotime.now_ns()
+        if now_ns - self._second_ns >= NS_PER_S:
+            self._second_ns, self._told = now_ns, 0
+        self._told += 1
+        if self._told > _MOST_TOLD + 1:
+            monotime.sleep_ns(_SLOWED_NS)      # its pipe fills, and whoever prints without end waits, not everybody
+        elif self._told > _MOST_TOLD:
+            self._hear(tr("more than {most} lines in a second: the others are left out", most=_MOST_TOLD))
+        else:
+            self._hear(line[:_LONGEST_TOLD].decode("utf-8", "replace"))
 
     def _on_end(self) -> None:
         assert self._popen.stdout is not None  # it was read to its end

@@ -7,6 +7,7 @@ import json
 import os
 import socket
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -31,11 +32,20 @@ def misbehave(hook):
             pass
     if how == "lose":
         raise OSError("the rope is cut")
+    if how == "slow":
+        time.sleep(0.12)
+    if how == "flood":
+        threading.Thread(target=flood, daemon=True).start()
     if how == "shout":
         print('{"kind":"told"', end="", flush=True)
         os.write(1, b"\xff\x00 garbage\n[" * 20)
         sys.stdout.write("more\n" * 20)
         sys.stdin.read()
+
+
+def flood():
+    while True:
+        os.write(1, b"still here\n" * 100)
 
 
 def send(variable, data):

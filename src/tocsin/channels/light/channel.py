@@ -29,6 +29,7 @@ FIRST_RETRY_NS, LONGEST_RETRY_NS = 200 * NS_PER_MS, 2 * NS_PER_S
 STEADY_NS = 3 * NS_PER_S               # so long without a fault: the next one is retried quickly again
 FEEL_NS = 500 * NS_PER_MS              # how often the port is asked whether it is still there
 PREFLIGHT_NS = 500 * NS_PER_MS
+SLOW_NS = 50 * NS_PER_MS
 WAITS_NS = 10 * NS_PER_MS              # how soon what could not go out is tried again
 _PREFLIGHT = LightPattern(form="plain", colours=((255, 255, 255),), level=0.3, lasts_ns=PREFLIGHT_NS)
 
@@ -67,6 +68,7 @@ class LightChannel(Channel):
         self._retry_ns = 0
         self._pause_ns = FIRST_RETRY_NS
         self._opened_ns = 0
+        self._slow_told = False
         self._felt_ns = 0
 
     def open(self, now_ns: int) -> list[Event]:
@@ -251,15 +253,26 @@ class LightChannel(Channel):
         port = self._listening
         if port is None:
             return False
+        began_ns = monotime.now_ns()
         try:
             port.write(data)
         except ERRORS as error:
             self._lose(reason(port.name, error), now_ns)
             return False
         self._wrote_ns = now_ns
+        if self._loaded is not None:
+            self._tell_slow(self._loaded.title, monotime.now_ns() - began_ns, now_ns)
         if now_ns - self._opened_ns > STEADY_NS:
             self._pause_ns = FIRST_RETRY_NS
         return True
+
+    def _tell_slow(self, title: str, took_ns: int, now_ns: int) -> None:
+        """Say once that a package takes too long over a frame."""
+        if took_ns > SLOW_NS and not self._slow_told:
+            self._slow_told = True
+            what = tr("{title} takes {took} ms a frame", title=title, took=took_ns // NS_PER_MS)
+            why = tr("the next cue of the light is late by as much; tell whoever wrote it")
+            self._events.append(Event(kind="fault", at_ns=now_ns, what=what, why=why))
 
     def _reopen(self, now_ns: int) -> None:
         self._retry_ns = now_ns + self._pause_ns
