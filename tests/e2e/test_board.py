@@ -73,7 +73,7 @@ class ByBoard:
     """The same from a phone, which sees what it is told and nothing else."""
 
     def __init__(self, evening: Evening) -> None:
-        self.phone = Phone(evening.runs.parent / "state")
+        self.phone = Phone(evening.runs.parent / "state", evening.process)
 
     def do(self, action: str) -> None:
         taken(self.phone.wish(action))
@@ -228,7 +228,7 @@ def test_a_service_that_is_stopped_killed_and_flooded_takes_no_firing(tmp_path):
     )  # fmt: skip
     enough = threading.Event()
     try:
-        phone = Phone(tmp_path / "state")
+        phone = Phone(tmp_path / "state", run.process)
         run.await_record(kind="firing", outcome="played")
         with ThreadPoolExecutor(4) as pool:
             floods = [pool.submit(flood, phone, enough) for _ in range(4)]
@@ -255,3 +255,42 @@ def test_a_service_that_is_stopped_killed_and_flooded_takes_no_firing(tmp_path):
     faults = [one["why"] for one in records if one["kind"] == "fault" and one["what"] == "service"]
     assert [why.split(":")[0] for why in faults] == ["silent for 3.0 s", "ended by signal 9"], faults
     assert {one["channel"] for one in records if one["kind"] == "fault"} == {""}
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="sends signals")
+def test_a_program_that_was_killed_has_its_boards_back_when_it_goes_on(tmp_path):
+    """Same port, same token, same number of the run: what the phone still has to send is taken."""
+    state = tmp_path / "state"
+    run = Run(
+        tmp_path, "--rig", rig_file(tmp_path, Strip(tmp_path)), "--only", "light", "--screen", "none", "--rate", "2",
+        "--board",
+    )  # fmt: skip
+    try:
+        phone = Phone(state, run.process)
+        taken(phone.wish("start"))
+        run.await_record(kind="state", event="boundary")
+        before = phone.state["run"]
+        marked_ns = time.perf_counter_ns()
+        taken(phone.mark("contact", marked_ns, None))
+        service = service_of(run.pid)
+    finally:
+        run.kill()
+    service.wait(30)                                   # it goes with the conductor's pipe
+    again = Run(tmp_path, "--resume")
+    try:
+        wait_for(lambda: phone.reached)
+        assert phone.state["run"] == before
+        assert phone.state["status"]["phase"] == "running"
+        taken(phone.mark("contact", marked_ns, None))          # asked again, since no answer had come
+        taken(phone.mark("turned", time.perf_counter_ns(), None))
+        assert phone.wish("scrap").status_code == 409
+        taken(phone.wish("scrap", sure=True))
+        again.await_record(kind="end")
+        again.process.send_signal(signal.SIGINT)
+        assert again.finish()[1]["outcome"] == "scrapped"
+    finally:
+        if again.process.poll() is None:
+            again.kill()
+    marks = [(row["label"], row["source"]) for row in again.records() if row["kind"] == "mark"]
+    assert marks == [("contact", "board 1"), ("turned", "board 1")]
+    assert again.records()[0]["options"]["board_run"] == before

@@ -2,6 +2,7 @@
 
 import json
 import secrets
+import subprocess
 import time
 from pathlib import Path
 from typing import Any
@@ -35,11 +36,16 @@ def service_of(pid: int) -> psutil.Process | None:
 class Phone:
     """A board with a number of its own that steers, by the token of the state folder."""
 
-    def __init__(self, state: Path, right: str = "steer") -> None:
+    def __init__(self, state: Path, process: subprocess.Popen[str], right: str = "steer") -> None:
         self._state = state
         self._right = right
         self._board = secrets.token_hex(16)
-        wait_for(lambda: self.reached, WITHIN_S)
+
+        def reached() -> bool:
+            assert process.poll() is None, f"it ended with {process.poll()}"
+            return self.reached
+
+        wait_for(reached, WITHIN_S)
 
     @property
     def _address(self) -> str:
