@@ -13,6 +13,7 @@ from tocsin.channels.installed import versions_of
 from tocsin.config.load import Loaded
 from tocsin.journal import records
 from tocsin.journal.past import Past
+from tocsin.model.mark import KEYS, scribe_of
 from tocsin.model.pattern import Patterns
 from tocsin.model.plan import CHANNELS, ChannelName, Plan
 from tocsin.model.rig import Priority, Rig
@@ -198,6 +199,11 @@ class Stage:
     def leave(self, why: str) -> None:
         """End the program: from standby at once, otherwise by scrapping the match."""
         self.ending = self.ending or Ending(outcome="scrapped", why=why)
+
+    @property
+    def wished_by(self) -> str:
+        """The board or program that asked for what is carried out, an empty text for a key."""
+        return "" if scribe_of(self.asked_by) == KEYS else self.asked_by
 
     def note_end(self) -> None:
         """Take it that the present run has ended, and its journal will be closed."""

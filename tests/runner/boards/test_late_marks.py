@@ -172,8 +172,8 @@ def test_at_a_result_nothing_is_undone_by_who_presses_at_the_same_time(tmp_path)
     assert late.board.wish("drop").taken
     assert late.board.wish("plan.1").taken
     assert not other.wish("plan.1").taken
-    notes = [one.text for one in read(late.stage.last_folder).records if isinstance(one, records.Note)]
-    assert "robot or field failed" in notes
+    notes = [(one.text, one.source) for one in read(late.stage.last_folder).records if isinstance(one, records.Note)]
+    assert ("robot or field failed", "board 2") in notes
 
 
 def test_a_round_starts_only_after_the_word_at_the_laptop_that_the_field_is_clear(tmp_path):

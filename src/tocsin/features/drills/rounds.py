@@ -339,7 +339,7 @@ class Rounds(Programme):
             self.session.on_battery = 0
             self._said.questions.add(self._drill.field_questions, anew=True)
             self._step = self._asked_or_called
-            self._said.note(what, "changed", now_ns)
+            self._said.note(what, "changed", now_ns, stage.wished_by)
         stage.reload(self.piece(stage.plan_no), now_ns)
         return Done()
 
@@ -347,7 +347,7 @@ class Rounds(Programme):
         """Let another crew play the rounds that come, and say so in the journal of the first of them."""
         self.session.crew = crew
         self._step = self._called
-        self._said.note("crew", crew, now_ns)
+        self._said.note("crew", crew, now_ns, stage.wished_by)
         if self._crews.unnamed:
             stage.notice(tr("nobody has said who is in crew {crew}: its rounds name no people", crew=crew), now_ns)
 

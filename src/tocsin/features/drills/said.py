@@ -26,9 +26,9 @@ class Said:
         self._earlier = earlier
         self._notes: list[records.Note] = []
 
-    def note(self, what: str, text: str, now_ns: int) -> None:
-        """Note something for the journal of the round that comes."""
-        self._notes.append(records.Note(at_ns=now_ns, what=what, text=text))
+    def note(self, what: str, text: str, now_ns: int, source: str = "") -> None:
+        """Note something for the journal of the round that comes; ``source`` is the board that wished it."""
+        self._notes.append(records.Note(at_ns=now_ns, what=what, text=text, source=source))
 
     def take_notes(self) -> list[records.Note]:
         """Return what was said and done since the last round."""
@@ -37,7 +37,7 @@ class Said:
 
     def append(self, stage: Stage, what: str, text: str, now_ns: int) -> None:
         """Append a note to the journal of the round that has ended, if there is one."""
-        self._append(stage, records.Note(at_ns=now_ns, what=what, text=text))
+        self._append(stage, records.Note(at_ns=now_ns, what=what, text=text, source=stage.wished_by))
 
     def leave(self, stage: Stage, now_ns: int, *, to_come: bool) -> None:
         """Append what was said since the round that has ended to its journal, and that the drill ends, unless it pauses
