@@ -105,7 +105,7 @@ def test_what_is_for_the_laptop_alone_is_no_wish(stand, action):
     "change",
     [
         {"id": "x"}, {"id": "a" * 32 + "\n"}, {"id": "A" * 32}, {"run": -1}, {"run": 1.5}, {"at_ns": "1"},
-        {"error_ns": 10**11}, {"action": "plan.0"}, {"action": "call."}, {"at_ns": None}, {"at_ns": 1 << 63},
+        {"error_ns": 10**11}, {"action": "plan.x"}, {"action": "call."}, {"at_ns": None}, {"at_ns": 1 << 63},
         {"sure": 1}, {"at_ns": True},
     ],
 )  # fmt: skip

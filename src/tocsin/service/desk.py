@@ -103,7 +103,7 @@ class Desk:
         """Return the state for the eyes of a caller; None before the conductor has shown any."""
         if self._show is None or self._maker is None:
             return None
-        status = self._show.status if caller.may("steer") else eyes.status_for_all(self._show.status)
+        status = eyes.status_for(self._show.status, steers=caller.may("steer"))
         return State(
             run=self._show.run,
             now_ns=now_ns,
@@ -246,7 +246,7 @@ class Desk:
 
     def _put_state(self, listener: Listener, now_ns: int) -> None:
         state = self.state(listener.caller, now_ns)
-        if state is not None:
+        if state is not None and listener.is_news(state):
             listener.put(event("state", self._kept.last_id, utf8_json(state)), is_state=True)
 
 

@@ -4,10 +4,12 @@ from collections import deque
 from collections.abc import Callable
 from datetime import timedelta
 
+import msgspec
 from tornado import locks
 from tornado.util import TimeoutError as LateError
 
 from tocsin.service.boards import Caller
+from tocsin.service.bodies import State
 
 # Keeps a line open, and tells a page that it is. No blank line behind it: some readers make an empty event of that.
 COMMENT = b":\n"
@@ -58,6 +60,7 @@ class Listener:
         self._blocked = blocked
         self._waiting: deque[tuple[bool, bytes]] = deque()
         self._bell = locks.Event()
+        self._last: State | None = None
 
     def put(self, data: bytes, *, is_state: bool = False) -> None:
         """Let an event wait. Of states only the newest counts: what it replaces is not sent any more."""
@@ -68,6 +71,12 @@ class Listener:
         if waiting > MOST_AT_ONCE or (waiting > MOST_WAITING and self._blocked()):
             self.over = True
         self._bell.set()
+
+    def is_news(self, state: State) -> bool:
+        """Return whether a state differs from the last one in more than its time."""
+        timeless = msgspec.structs.replace(state, now_ns=0)
+        last, self._last = self._last, timeless
+        return last != timeless
 
     def end(self) -> None:
         """Wake who waits, for good."""

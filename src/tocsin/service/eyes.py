@@ -44,6 +44,6 @@ def record_for_all(record: bytes) -> bytes:
     return utf8_json({key: value for key, value in whole.items() if key in shown})
 
 
-def status_for_all(status: Status) -> Status:
-    """Return a status as everybody may read it."""
-    return msgspec.structs.replace(status, label="")
+def status_for(status: Status, *, steers: bool) -> Status:
+    """Return a status for boards; a label is for those only who steer."""
+    return status.for_boards if steers else msgspec.structs.replace(status.for_boards, label="")

@@ -17,6 +17,7 @@ def connected(stand, receive_buffer=None):
         line.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, receive_buffer)
     line.settimeout(WITHIN_S)
     line.connect(("127.0.0.1", stand.port))
+    stand.lines.append(line)
     return line
 
 

@@ -28,17 +28,19 @@ class ServiceStand:
     """The process. ``ups`` are the messages that came from it, ``raw`` all bytes of its stdout, ``spoken`` of its
     stderr."""
 
-    def __init__(self, page=PAGE, policy=POLICY, tokens=TOKENS, boards=(), host="127.0.0.1", port=0, opens=True):
+    def __init__(self, page=PAGE, policy=POLICY, tokens=TOKENS, boards=(), host="127.0.0.1", port=0, opens=True,
+                 stdout=subprocess.PIPE):  # fmt: skip
         self.tokens = tokens
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tocsin.service"],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+            stdin=subprocess.PIPE, stdout=stdout, stderr=subprocess.PIPE,
         )  # fmt: skip
         self.ups = []
         self.raw = b""
         self.spoken = b""
         # A line each, as of so many peers: no two answers share one.
         self.http = httpx.Client(timeout=WITHIN_S, limits=httpx.Limits(max_keepalive_connections=0), trust_env=False)
+        self.lines = []                    # of peers, closed at the end whatever a test came to
         self.answers = None                # called with each Wish and Marked; what it returns is sent down
         self._news = threading.Condition()
         self._down = threading.Lock()
@@ -73,6 +75,10 @@ class ServiceStand:
         for record in records:
             data = record if isinstance(record, bytes) else msgspec.json.encode(record)
             self.down(Record(run=run, record=msgspec.Raw(data)))
+
+    def wait_for_records(self, count):
+        """Wait until the service knows so many records of its run."""
+        self.wait_until(lambda: len(self.get("/api/1/run", "steer").json()["records"]) == count)
 
     def wait_for(self, kind, fits=lambda message: True, after=0):
         """Return the first message of a kind that fits, from the place ``after`` in ``ups``; wait until it is there."""
@@ -115,7 +121,8 @@ class ServiceStand:
         for thread in self._threads:
             thread.join(WITHIN_S)
         self.http.close()
-        self.process.stdout.close()
+        if self.process.stdout is not None:
+            self.process.stdout.close()
         self.process.stderr.close()
         return code
 
@@ -123,7 +130,7 @@ class ServiceStand:
         self.process.kill()
 
     def _read(self):
-        for line in self.process.stdout:
+        for line in self.process.stdout or ():
             message = messages.decode_up(line)
             with self._news:
                 self.raw += line
@@ -148,6 +155,8 @@ def service(**kwargs):
         assert stand.end() == 0
         assert stand.spoken == b"", stand.spoken.decode()
     finally:
+        for line in stand.lines:
+            line.close()
         if stand.process.poll() is None:
             stand.kill()
             stand.end()
