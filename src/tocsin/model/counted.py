@@ -137,13 +137,13 @@ def _merged(seen: Sequence[Counted]) -> list[Counted]:
 def _close_together(seen: Sequence[Counted]) -> Iterator[list[Counted]]:
     """Yield marks in order of their begins in lists, so that none is one with a mark of another list."""
     together: list[Counted] = []
-    reach_ns = 0
+    reach_ns = most_ns = 0
     for one in seen:
-        if together and one.mark.begin_ns - _error_ns(one.mark) > reach_ns:
+        most_ns = max(most_ns, _error_ns(one.mark))
+        if together and one.mark.begin_ns - reach_ns > most_ns:
             yield together
             together = []
-        own_ns = _end_ns(one.mark) + _error_ns(one.mark)
-        reach_ns = max(reach_ns, own_ns) if together else own_ns
+        reach_ns = max(reach_ns, _end_ns(one.mark)) if together else _end_ns(one.mark)
         together.append(one)
     if together:
         yield together
@@ -176,12 +176,16 @@ def _paired(left: Sequence[Counted], right: Sequence[Counted]) -> Iterator[Count
 
 def _still_one(seen: Sequence[Counted]) -> tuple[Counted, Counted] | None:
     """Return the two marks that are one and lie closest together, or None."""
-    pairs = ((one, other) for place, one in enumerate(seen) for other in seen[place + 1 :])
-    return max(
-        (pair for pair in pairs if _gain(pair[0].mark, pair[1].mark)),
-        key=lambda pair: _gain(pair[0].mark, pair[1].mark),
-        default=None,
-    )
+    most_ns = max(_error_ns(one.mark) for one in seen)
+    found, best = None, 0
+    for place, one in enumerate(seen):
+        for other in seen[place + 1 :]:
+            if other.mark.begin_ns - _end_ns(one.mark) > most_ns:
+                break                      # all that follow begin later still
+            gain = _gain(one.mark, other.mark)
+            if gain > best:
+                found, best = (one, other), gain
+    return found
 
 
 def _gain(one: Mark, other: Mark) -> int:

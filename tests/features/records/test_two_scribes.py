@@ -104,7 +104,10 @@ def test_where_they_differ_it_is_said(table, capsys):
     table.play(keys=[PUSH, HOME], board=taps)
     said = "Scribes differ: half home by board 1, home by the keys. Counted: half home."
     assert said in " ".join(table.desk.result)
-    assert said in table.said(capsys, "mark")
+    told = table.said(capsys, "mark")
+    assert said in told
+    assert "home  (by key 9, not counted: 5 says less of the same moment)" in told
+    assert "home_half  (by board 1, counts once with 2)" in told
     assert said in table.said(capsys, "runs", "--show", table.folder.name)
 
 

@@ -20,7 +20,7 @@ from tocsin.journal.reader import Journal
 from tocsin.journal.short_name import short_name
 from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
-from tocsin.model.counted import counted, counted_places
+from tocsin.model.counted import Counted, counted, counted_places
 from tocsin.model.mark import (
     LABELS,
     LATER,
@@ -174,8 +174,8 @@ def told(journal: Journal) -> Iterator[str]:
             held = tr("{source}, undone", source=held)
         elif place not in one_of:
             held = tr("{source}, not counted: there is a better source", source=held)
-        elif others := ", ".join(str(other + 1) for other in one_of[place].places if other != place):
-            held = tr("{source}, counts once with {others}", source=held, others=others)
+        elif len(one_of[place].places) > 1:
+            held = _counts_with(place, one_of[place], marks)
         by = tr(" by {readable_line}", readable_line=readable_line(mark.by)) if mark.by else ""
         span = tr(", held to the end") if mark.open else ""
         if mark.pointlike:
@@ -185,6 +185,17 @@ def told(journal: Journal) -> Iterator[str]:
         what = f"{readable_line(mark.label)}{by}{span}"
         when = when_text(mark.begin_ns, timeline, clock)
         yield f"  {place + 1:>3}  {when:>23}  {what}  ({readable_line(held)})"
+
+
+def _counts_with(place: int, one: Counted, marks: Sequence[records.MarkRecord]) -> str:
+    """Return where a mark came from that several scribes made, and what it counts with."""
+    source, is_counted = source_text(marks[place].source), marks[place].label == one.mark.label
+    others = [other for other in one.places if other != place]
+    if is_counted:
+        numbers = ", ".join(str(other + 1) for other in others)
+        return tr("{source}, counts once with {others}", source=source, others=numbers)
+    less = ", ".join(str(other + 1) for other in others if marks[other].label == one.mark.label)
+    return tr("{source}, not counted: {others} says less of the same moment", source=source, others=less)
 
 
 def source_text(source: str) -> str:
