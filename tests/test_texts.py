@@ -155,8 +155,9 @@ def wrapped(tmp_path_factory):
 @pytest.mark.parametrize(("words", "others"), [
     ("--help", ()),
     ("nonsense", ("nonsense",)),
-    ("run --help", ("key,now", "window,terminal,none", "practice,event")),
+    ("run --help", ("key,now", "window,terminal,none", "practice,event", "lan|ADDRESS")),
     ("run --start", ()),
+    ("board --address steer", ()),
     ("run --nonsense", ()),
     ("check bad.toml", ("foo", "name", "game", "language", "lead", "cue", "pattern", "at", "driver.end-5", "id")),
     ("check full", ()),

@@ -8,8 +8,10 @@ from pathlib import Path
 
 import msgspec
 
+from tests.support.channels.codes import FIRST, GIVEN, MISSING, SECOND
 from tests.support.export.exported_plans import bundled
 from tests.support.runner.stage_stand import Desk, plain_stage, stage_for
+from tocsin.channels.screen.code import code_rows
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import TextRow
 from tocsin.channels.screen.round_result import bar_placed, verdict_placed
@@ -18,8 +20,9 @@ from tocsin.config.drills import load_drill
 from tocsin.export.json_document import document
 from tocsin.features.drills.rounds import Rounds
 from tocsin.features.records.round_files import Session
+from tocsin.model.display.boards import BoardsFact
 from tocsin.model.display.round_picture import CALL_EDGE, END_EDGE, Dot, Instant, RoundPicture, Span
-from tocsin.model.display.status import DeviceFact
+from tocsin.model.display.status import GIVE_RIGHTS, DeviceFact, KeyHelp
 from tocsin.model.display.view_model import ViewModel, ViewModelMaker
 from tocsin.runner.options import RunOptions
 from tocsin.runner.status import status_of
@@ -70,6 +73,9 @@ def _match(folder: Path) -> Desk:
         msgspec.structs.replace(desk.status, devices=_DEVICES, error_ms=60, rate=2.0, early_ms=500, typed="1:2_"),
         desk.now_ns,
     ))  # fmt: skip
+    for boards in (FIRST, MISSING, SECOND, msgspec.structs.replace(SECOND, gives="mark")):
+        _show(_boards(desk, boards))
+    _show(_boards(desk, BoardsFact(address=FIRST.address, watching=1, given=6 * GIVEN)))
     desk.press("s")
     _show(_view(desk))
     for after_s in (7, 20, 12, 60, 25):
@@ -105,6 +111,12 @@ def _drill(folder: Path) -> None:
         _show(_view(desk))
 
 
+def _boards(desk: Desk, boards: BoardsFact) -> ViewModel:
+    keys = (*desk.status.keys, KeyHelp(key="u", does="", action=GIVE_RIGHTS))
+    status = msgspec.structs.replace(desk.status, boards=boards, keys=keys)
+    return ViewModelMaker(desk.stage.match.timeline).at(status, 0)
+
+
 def _view(desk: Desk) -> ViewModel:
     status = status_of(desk.stage, desk.programme, desk.result, desk.now_ns)
     return ViewModelMaker(desk.stage.match.timeline).at(status, desk.now_ns)
@@ -117,6 +129,8 @@ def _show(view: ViewModel, with_verdict: bool = True) -> None:
         rows += [row for part in foot_rows(view, focused=focused) for row in part]
         rows += beneath_rows(view, keys=True, focused=focused)
     rows += [row for row in (scribe_row(view, 0.1),) if row] + cue_rows(view, "", (255, 255, 255))
+    if view.boards is not None:
+        rows += code_rows(view.boards)
     said = [row.text for row in rows]
     said += news(None, view)
     for brief in range(4):

@@ -4,6 +4,7 @@ import msgspec
 import numpy as np
 import pytest
 
+from tests.channels.screen.test_round_result import PUSHED as PICTURE
 from tests.support.channels.codes import FIRST, GIVES, MISSING, SECOND, UNTIL_NS, WATCHES, ZBAR, scanned
 from tests.support.channels.screen_scenes import DEVICES, LOADED, LOST, TIMELINE, composer, status
 from tests.support.channels.screen_stand import MISSING as NO_WINDOW
@@ -11,6 +12,7 @@ from tests.support.channels.screen_stand import Server, Window, wait_for
 from tocsin.channels.screen.code import LEAST_PX, MARGIN, module_px
 from tocsin.channels.screen.drawing import Painter
 from tocsin.channels.sdl import import_pygame
+from tocsin.model.display.boards import GivenBoard
 from tocsin.model.display.status import KeyHelp
 from tocsin.model.rig import Screen
 from tocsin.model.safety import BLACK, FlashGuard
@@ -44,10 +46,13 @@ def painted(look):
 
 
 def field_of(look):
-    """Return the box of the code's white field."""
-    (field,) = (shape for shape in look.shapes if shape.colour == WHITE)
-    (left, top), _, (right, bottom), _ = field.points
-    return pygame.Rect(left, top, right - left + 1, bottom - top + 1)
+    """Return the box of the code's white field, the largest of all that is drawn."""
+    fields = []
+    for shape in look.shapes:
+        if shape.kind == "polygon" and shape.colour == WHITE and len(shape.points) == 4:
+            (left, top), _, (right, bottom), _ = shape.points
+            fields.append(pygame.Rect(left, top, right - left + 1, bottom - top + 1))
+    return max(fields, key=lambda field: field.w * field.h)
 
 
 @reads
@@ -124,6 +129,29 @@ def test_nothing_of_it_stands_in_a_match(phase):
 def test_after_a_match_only_a_code_that_was_asked_for_stands_there():
     assert look_at(status("over", boards=FIRST), SIZES[0]) == look_at(status("over"), SIZES[0])
     assert look_at(status("over", boards=SECOND), SIZES[0]).shapes
+
+
+def test_more_boards_than_are_read_are_counted_those_that_are_here_first():
+    given = [GivenBoard(number=n, right="mark", here=n > 2) for n in range(1, 8)]
+    look = look_at(standby(msgspec.structs.replace(FIRST, given=tuple(given), watching=1)), SIZES[0])
+    (who,) = (text.text for text in look.texts if text.name == "code who")
+    names = " ".join(who.replace("\N{NO-BREAK SPACE}", " ").split())
+    assert names == (
+        "board 3 marks · board 4 marks · board 5 marks · board 6 marks · 3 more with rights · 1 board watches"
+    )
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_rounds_picture_makes_room_for_a_code_that_was_asked_for(size):
+    """And loses none of its words."""
+    shown = msgspec.structs.replace(status("over"), picture=PICTURE, result=("Contact after the call",))
+    bare, look = (look_at(msgspec.structs.replace(shown, boards=boards), size) for boards in (None, SECOND))
+    assert {text.text for text in bare.texts} <= {text.text for text in look.texts}
+    field = field_of(look)
+    assert not any(field.colliderect(text.box) for text in look.texts)
+    reach = [point for shape in look.shapes if shape.kind == "disc" for point in shape.points]
+    assert reach
+    assert not any(field.collidepoint(point) for point in reach)
 
 
 def test_the_second_code_is_counted_down_in_its_words():

@@ -15,6 +15,7 @@ from tocsin.units import NS_PER_S
 
 GivenRight = Literal["mark", "steer"]
 GIVEN_RIGHTS: tuple[GivenRight, ...] = ("mark", "steer")
+MOST_GIVEN = 4
 QUIET: tuple[Phase, ...] = ("standby", "scrapped")     # here the code stands by itself
 _GIVES: dict[GivenRight, str] = {
     "mark": tr("Scan within {left} s: this phone may mark"),
@@ -118,7 +119,11 @@ def sign_of(fact: BoardsFact | None, phase: Phase, key: str, now_ns: int) -> tup
 
 
 def _who(fact: BoardsFact) -> Iterator[str]:
-    for board in fact.given:
+    """Yield who may what, those that are here first; more than a few are not read."""
+    given = sorted(fact.given, key=lambda board: not board.here)
+    for board in given[:MOST_GIVEN]:
         yield (_HAS if board.here else _AWAY)[board.right].format(number=board.number)
+    if more := len(given[MOST_GIVEN:]):
+        yield trn("{count} more with a right", "{count} more with rights", more)
     if fact.watching:
         yield trn("{count} board watches", "{count} boards watch", fact.watching)
