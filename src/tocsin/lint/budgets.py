@@ -3,7 +3,8 @@ They need a rig."""
 
 from collections.abc import Iterator
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import TELL, WARN, Finding, Kind
 from tocsin.lint.limits import DIM_SHARE, FEWEST_FRAMES, LATE_LIGHT_NS, USB_MA
 from tocsin.lint.subject import Devices, Subject
 from tocsin.model.diagnostics import Path
@@ -13,6 +14,44 @@ from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _SAMPLES = 16                          # moments of a round at which a pattern's current is looked at
+
+KINDS_OF_BUDGETS: dict[str, Kind] = {
+    "strip_dimmed": Kind(
+        WARN,
+        "The light pattern '{pattern}' asks for {asked} mA and max_ma allows {max_ma}: the strip is dimmed to {share}.",
+        "The limit dims all patterns alike: in a bright hall nobody sees them.",
+        "Use fewer LEDs, or a supply that gives more, and raise max_ma no further than it gives.",
+        (limit.DIM_SHARE,),
+    ),
+    "more_than_usb": Kind(
+        TELL,
+        "max_ma = {max_ma} is more than a USB port gives.",
+        "A port that is overloaded switches off, and the strip with it.",
+        "Give the strip a supply of its own, with a fuse, or write: max_ma = 400",
+        (limit.USB_MA,),
+    ),
+    "slow_wire": Kind(
+        WARN,
+        "A frame of {leds} LEDs takes {wire} at {baud} baud: the light is {late} behind the other channels.",
+        "All channels should come at the same instant.",
+        "Raise baud if the controller can, or set latency_ms in [light] to the time that a frame takes.",
+        (limit.LATE_LIGHT_NS,),
+    ),
+    "few_frames": Kind(
+        WARN,
+        "{leds} LEDs at {baud} baud get {frames} frames a second, and the light pattern '{pattern}' moves.",
+        "It jumps, and short looks miss it.",
+        "Raise baud if the controller can, use fewer LEDs, or still patterns: plain, bands, apart.",
+        (limit.FEWEST_FRAMES,),
+    ),
+    "device_not_installed": Kind(
+        WARN,
+        'No package on this laptop brings the device "{device}".',
+        "Without its package Tocsin plays as if it were not there.",
+        "{how}",
+        (limit.INSTALLED,),
+    ),
+}
 
 
 def budgets(subject: Subject) -> Iterator[Finding]:

@@ -7,7 +7,8 @@ is a finding. On pads and loudspeaker any cut counts, since half a form is anoth
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 
-from tocsin.lint.finding import Finding, Level
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import TELL, WARN, Finding, Kind, Level
 from tocsin.lint.hands import shaken_until_ns
 from tocsin.lint.limits import SEEN_NS
 from tocsin.lint.subject import Subject
@@ -17,6 +18,37 @@ from tocsin.translation import tr
 from tocsin.units import format_clock
 
 _NEVER: dict[ChannelName, str] = {"rumble": "felt", "sound": "heard", "light": "seen", "screen": "seen"}
+
+KINDS_OF_CLASHES: dict[str, Kind] = {
+    "never_plays": Kind(
+        WARN,
+        "On {where} '{cue}' is never {never} {when}: it loses to {rival}.",
+        "A cue that lost does not come later.",
+        "Move one of the two, or give '{cue}' the higher priority.",
+        (limit.ONE_AT_A_TIME,),
+    ),
+    "cut_short": Kind(
+        WARN,
+        "On {where} '{cue}' lasts {shown} instead of {whole} {when}: it is cut by {rival}.",
+        "Half a signal is another signal.",
+        "Leave more time between the two, or {else}.",
+        (limit.ONE_AT_A_TIME,),
+    ),
+    "never_shows": Kind(
+        WARN,
+        "On {where} '{cue}' is never {never} {when}: it is hidden by {rival}.",
+        "Only one shows at a time: the highest priority, then the newest.",
+        "Move one of the two, or give '{cue}' the higher priority.",
+        (limit.SEEN_NS,),
+    ),
+    "hardly_shows": Kind(
+        TELL,
+        "On {where} '{cue}' shows for {shown} instead of {whole} {when}: it is hidden by {rival}.",
+        "What shows so briefly is hardly noticed.",
+        "Leave more time between the two, or give '{cue}' the higher priority.",
+        (limit.SEEN_NS,),
+    ),
+}
 
 
 def clashes(subject: Subject) -> Iterator[Finding]:

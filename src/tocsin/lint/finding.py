@@ -11,6 +11,10 @@ from tocsin.translation import marked
 Level = Literal["error", "warning", "advice"]
 marked("error", "warning", "advice")
 LEVELS: tuple[Level, ...] = ("error", "warning", "advice")
+# Those of a code that has just one.
+BAD: tuple[Level, ...] = ("error",)
+WARN: tuple[Level, ...] = ("warning",)
+TELL: tuple[Level, ...] = ("advice",)
 
 
 class Kind(NamedTuple):

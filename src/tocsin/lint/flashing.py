@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tocsin.lint.finding import Finding, Level
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import WARN, Finding, Kind, Level
 from tocsin.lint.limits import MOST_FLASHES, STILL_STRIPES, WISE_FLASHES
 from tocsin.lint.shows import Colours, LightShow, ScreenShow
 from tocsin.lint.subject import Subject
@@ -29,6 +30,31 @@ Levels = NDArray[np.int64]
 _PARTS = np.array(
     [[round(share * linear(value) * FULL) for value in range(256)] for share in (0.2126, 0.7152, 0.0722)], np.int64
 )
+
+KINDS_OF_FLASHING: dict[str, Kind] = {
+    "flash": Kind(
+        ("error", "warning"),
+        "{cues} would make the {device} flash {flashes} times in the second that begins {when} ({changes} changes "
+        "between bright and dark), on {area}.",
+        "Fast flashing can cause a seizure. Devices slow it down, so it will not look as written.",
+        "Take a longer cycle, or more time between the cues: at most two flashes in a second.",
+        (limit.MOST_FLASHES, limit.WISE_FLASHES),
+    ),
+    "red_flash": Kind(
+        ("error", "warning"),
+        "{cues} would make the {device} flash {flashes} times in red in one second {when}, on {area}.",
+        "Flashing red causes seizures most easily. Devices slow it, so it will not look as written.",
+        "Take another colour: yellow, orange, sky_blue or white.",
+        (limit.MOST_FLASHES, limit.WISE_FLASHES),
+    ),
+    "moving_stripes": Kind(
+        WARN,
+        "The light pattern '{pattern}' lets stripes run along the strip.",
+        "Stripes that move disturb more than still ones, and may do harm as flashing does.",
+        'Write: form = "bands", or "shuttle" for one block that moves.',
+        (limit.STILL_STRIPES,),
+    ),
+}
 
 
 def levels(colours: NDArray[np.uint8]) -> Levels:

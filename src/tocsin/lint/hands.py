@@ -5,7 +5,8 @@ from functools import cache
 
 import msgspec
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import TELL, WARN, Finding, Kind
 from tocsin.lint.limits import (
     LAST_NS,
     LONG_PULSE_NS,
@@ -26,6 +27,79 @@ from tocsin.translation import tr
 from tocsin.units import NS_PER_S, format_clock
 
 DRIVING: tuple[Role, ...] = ("driver", "operator")     # whose hands the robot is in
+
+KINDS_OF_HANDS: dict[str, Kind] = {
+    "short_pulse": Kind(
+        WARN,
+        "A pulse of the rumble pattern '{pattern}' lasts {lasts}.",
+        "A motor takes 60 to 150 ms to spin up: so short a pulse is hardly felt, and not counted.",
+        "Let each pulse last 200 ms or longer.",
+        (limit.SHORTEST_PULSE_NS,),
+    ),
+    "short_gap": Kind(
+        WARN,
+        "Only {gap} between two pulses of the rumble pattern '{pattern}'.",
+        "A motor takes 100 to 200 ms to stop: both pulses are felt as one buzz.",
+        "Let each pause last 150 ms or longer.",
+        (limit.SHORTEST_GAP_NS,),
+    ),
+    "weak_pulse": Kind(
+        WARN,
+        "A pulse of the rumble pattern '{pattern}' has a strength of {strength}.",
+        "Hands that steer a robot do not feel it.",
+        "Take 0.8 or more on one of the two motors.",
+        (limit.WEAKEST,),
+    ),
+    "weak_pad": Kind(
+        WARN,
+        "The rumble pattern '{pattern}' has only strength {strength} on the {role}'s pad.",
+        "The rig's strength times the pattern's is too weak: hands that steer do not feel it.",
+        "Raise this strength, or that of the pattern.",
+        (limit.WEAKEST,),
+    ),
+    "long_effect": Kind(
+        WARN,
+        "A pulse of the rumble pattern '{pattern}' lasts {lasts}.",
+        "The hand stops feeling it, and others that play the plan, such as the page, cut it.",
+        "Take several shorter pulses.",
+        (limit.LONGEST_EFFECT_NS,),
+    ),
+    "much_vibration": Kind(
+        TELL,
+        "{whose} pad vibrates for {lasts} of the match in all.",
+        "Hands stop feeling it, and what comes often is not noticed.",
+        "Take shorter patterns, or fewer cues that rumble.",
+        (limit.MOST_VIBRATION_NS,),
+    ),
+    "many_forms": Kind(
+        WARN,
+        "{whose} pad has {count} different shakes: too many from '{cue}' on.",
+        "Busy hands cannot tell them apart, and mistake the main call too.",
+        "Use one of the other patterns again: triple, long, short.",
+        (limit.MOST_FORMS, limit.LONG_PULSE_NS),
+    ),
+    "hands_away": Kind(
+        WARN,
+        "The cue '{cue}' shakes a pad in {where}, {when}.",
+        "The pads are on a shelf then: nobody feels it, and a pad may fall.",
+        "Take rumble away, and call by screen or sound there.",
+        (limit.HANDS_AWAY,),
+    ),
+    "press_too_early": Kind(
+        WARN,
+        "The cue '{cue}' says '{word}' in {where}, {when}.",
+        "In most games it breaks a rule to touch a pad in the autonomous period.",
+        "Let it come when the drivers' period begins.",
+        (limit.HANDS_AWAY,),
+    ),
+    "ticking_pad": Kind(
+        WARN,
+        "{whose} pad rumbles {count} times in the last seconds; the second is '{cue}'.",
+        "Hands have work to do then, and a pad that ticks disturbs them.",
+        "Count down for the coach, on screen or by sound.",
+        (limit.LAST_NS,),
+    ),
+}
 
 
 class Pulse(msgspec.Struct, frozen=True):

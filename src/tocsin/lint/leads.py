@@ -8,7 +8,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from typing import Literal
 
-from tocsin.lint.finding import Finding, Level
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import TELL, WARN, Finding, Kind, Level
 from tocsin.lint.limits import ANNOUNCES_NS, BREAK_OFF_NS, GAINED_NS, SIGN_OF_LIFE
 from tocsin.lint.subject import MeasuredLead, Subject
 from tocsin.lint.tracks import PlacedFiring, Track
@@ -21,6 +22,59 @@ BREAK_OFF, HOME = "break_off", "home"          # the ids of the two leads that f
 KEEP_OFF = ("no_contact", "no_touch", "keep_off")          # ids of windows in which contact costs
 
 Worth = Literal["costs", "gains", "unknown"]
+
+KINDS_OF_LEADS: dict[str, Kind] = {
+    "lead_short": Kind(
+        WARN,
+        "The lead '{lead}' is {lasts}: a robot that pushes does not get away in that time.",
+        "Noticing, braking and opening a gap take their time, and the clock is not exact.",
+        "Take {least} or more, or measure what your drivers need.",
+        (limit.BREAK_OFF_NS,),
+    ),
+    "lead_below_runs": Kind(
+        WARN,
+        "The lead '{lead}' is {lasts}, but by your {rounds}, 9 times in 10 you need up to {least}.",
+        "What your own drivers have shown counts for more than any estimate.",
+        "Take {least} or more. `tocsin advise` says what a lead costs, and what it wins.",
+        (limit.MEASURED_LEAD,),
+    ),
+    "lead_few_rounds": Kind(
+        TELL,
+        "The lead '{lead}' is {lasts}. Your {rounds} are too few to know what you need: play {more} more. The longest "
+        "so far took {least}.",
+        "After a few rounds a longer one often comes: do not rely on the longest.",
+        "Mark more rounds. Until then take at least your longest, {least}.",
+        (limit.MEASURED_LEAD,),
+    ),
+    "unused_lead": Kind(
+        TELL,
+        "No cue uses the lead '{lead}'.",
+        "If you change it, you may expect calls to move, but none does.",
+        'Use it in a cue, such as: at = "driver.end-{lead}". Or delete the line.',
+        (limit.USED_LEADS,),
+    ),
+    "return_late": Kind(
+        WARN,
+        "The call '{cue}' comes {left} before the end, but the way home takes {least}.",
+        "Who hears it then comes too late.",
+        "Let it come {least} before the end, such as: at = \"match.end-home\"",
+        (limit.TRAVEL,),
+    ),
+    "call_late": Kind(
+        ("warning", "advice"),
+        "The first call for '{window}' is '{cue}', and it comes {how}.",
+        "The rule applies from the window's begin on: a call must leave time to break off.",
+        "Let it, or another cue, come {least} or more before the window begins.",
+        (limit.AHEAD, limit.ANNOUNCES_NS),
+    ),
+    "window_unannounced": Kind(
+        ("warning", "advice"),
+        "No cue announces '{window}'{whom}.",
+        "Nobody watches a clock under pressure: what is not called is missed.",
+        "Add a cue that comes shortly before {id}.begin.",
+        (limit.ANNOUNCES_NS, limit.GAINED_NS),
+    ),
+}
 
 
 def leads(subject: Subject) -> Iterator[Finding]:

@@ -86,6 +86,7 @@ RIG = Limit(0, "a rig lists all that is plugged in", "Tocsin's own file format")
 
 # --- colours
 ALLIANCE = Limit(0, "red and blue are the alliances' colours", PRACTICE)
+HAZARD = Limit(0, "stripes in yellow and black mark places of danger", "ISO 3864-1, from memory")
 LAMPS = Limit(0, "plain green or purple looks like the field's own lamps", PRACTICE)
 CONTRAST = Limit(7, "letters have a contrast of 7:1 or more", "WCAG 2.2, SC 1.4.6")
 

@@ -57,6 +57,7 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "lead_below_runs": {"lasts": "4s", "least": "5.2s", "rounds": "24 rounds"},
     "lead_few_rounds": {"lasts": "4s", "least": "3.6s", "rounds": "9 rounds", "more": "13"},
     "unused_lead": {"lead": "early"},
+    "hazard_stripes": {"device": "screen", "pattern": "warn"},
     "return_late": {"least": "20s"},
     "call_late": {"cue": "no_touch"},
     "reserved_word": {"cue": "begin", "word": "go"},

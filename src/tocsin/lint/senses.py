@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import TELL, WARN, Finding, Kind
 from tocsin.lint.hands import DRIVING
 from tocsin.lint.limits import SENSES, SIGN_OF_LIFE
 from tocsin.lint.subject import Subject
@@ -12,6 +13,44 @@ from tocsin.translation import tr
 
 _DOES: dict[ChannelName, str] = {"rumble": "felt", "light": "a light", "screen": tr("on the screen"), "sound": "heard"}
 _DEVICES: dict[ChannelName, str] = {"light": "a strip", "screen": "a screen", "sound": "a loudspeaker"}
+
+KINDS_OF_SENSES: dict[str, Kind] = {
+    "rumble_alone": Kind(
+        WARN,
+        "The cue '{cue}' is only felt: rumble is all that carries it.",
+        "With a loose grip you miss it, and nobody sees that it failed.",
+        "Add light, screen or sound. If it may be missed, write: priority = 3",
+        (limit.FELT, limit.SENSES, limit.SIGN_OF_LIFE),
+    ),
+    "one_sense": Kind(
+        WARN,
+        "The cue '{cue}' has one channel only ({does}).",
+        "Under pressure one signal gets lost; several together get through.",
+        "Add another channel. If it may be missed, write: priority = 3",
+        (limit.SENSES, limit.SIGN_OF_LIFE),
+    ),
+    "role_left_out": Kind(
+        WARN,
+        "The main call '{cue}' leaves out the {role}, whose pad gives '{other}'.",
+        "Who does not get the main call works against those who do.",
+        'Write: for = ["driver", "operator"]',
+        (limit.MAIN_FOR_ALL,),
+    ),
+    "rig_lacks": Kind(
+        TELL,
+        "The plan '{plan}' also asks for what this rig does not have: {missing}.",
+        "Those channels stay silent. The others go on.",
+        "Add what is missing to the rig if you have it.",
+        (limit.RIG,),
+    ),
+    "reaches_nobody": Kind(
+        WARN,
+        "This rig has no channel for the cue '{cue}'.",
+        "It is given, and nobody notices.",
+        "Add a channel that the rig has, or the device to the rig.",
+        (limit.RIG, limit.SIGN_OF_LIFE),
+    ),
+}
 
 
 def senses(subject: Subject) -> Iterator[Finding]:

@@ -9,7 +9,8 @@ from itertools import pairwise
 
 import msgspec
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import BAD, WARN, Finding, Kind
 from tocsin.lint.limits import EVACUATION, EVACUATION_PAUSE_NS, HIGHEST_HZ, LOWEST_HZ
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, Track, played
@@ -20,6 +21,37 @@ _TOLERANCE = 0.1                       # ISO 8201: each time within 10 %
 _JOINED_NS = 20_000_000                # a gap below this is no silence to the ear (own estimate)
 _PULSES = 3
 _QUIET = re.compile(r"\b(quiet|events?)\b")
+
+KINDS_OF_SOUNDS: dict[str, Kind] = {
+    "evacuation_alarm": Kind(
+        BAD,
+        "'{cue}' makes the signal that means 'leave the building' {when}.",
+        "That signal is reserved: people would leave, or learn not to.",
+        "Take two pulses, other lengths, or a rise.",
+        (limit.EVACUATION, limit.EVACUATION_PAUSE_NS),
+    ),
+    "pitch_out": Kind(
+        WARN,
+        "A tone of the sound pattern '{pattern}' is too {way}, at {hz} Hz.",
+        "Small loudspeakers and ears in noise lose it.",
+        "Take a pitch from 500 to 2500 Hz, such as 750.",
+        (limit.LOWEST_HZ, limit.HIGHEST_HZ),
+    ),
+    "speech_over_tone": Kind(
+        WARN,
+        "The word of '{cue}' ('{word}', about {takes}) still sounds when the tone of '{other}' begins {when}.",
+        "A tone cuts a word that is still spoken: people hear half, just before a call.",
+        "Take a shorter word, leave more time between the two, or let the rig say: speech = false",
+        (limit.SAID_BEFORE, limit.SYLLABLE_NS),
+    ),
+    "quiet_sounds": Kind(
+        WARN,
+        "The plan is called '{plan}', but its cue '{cue}' makes a sound.",
+        "At events sound is off: people pick a plan with quiet in its name for that.",
+        "Take the sound away, or call the plan something else.",
+        (limit.QUIET,),
+    ),
+}
 
 
 class _Tone(msgspec.Struct, frozen=True):

@@ -5,7 +5,8 @@ import unicodedata
 from collections.abc import Iterator
 from itertools import pairwise
 
-from tocsin.lint.finding import Finding
+from tocsin.lint import limits as limit
+from tocsin.lint.finding import BAD, TELL, WARN, Finding, Kind
 from tocsin.lint.limits import APART_NS, LONGEST_PHRASE_NS, MOST_FOR_DRIVER, SYLLABLE_NS
 from tocsin.lint.subject import Subject
 from tocsin.lint.tracks import PlacedFiring, PlayedPattern, Track, played
@@ -13,6 +14,44 @@ from tocsin.model.rig import Sound
 from tocsin.model.spoken import spoken_words, word_begins_ns
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS, NS_PER_S, format_clock
+
+KINDS_OF_WORDS: dict[str, Kind] = {
+    "reserved_word": Kind(
+        BAD,
+        "The cue '{cue}' says '{word}'.",
+        'People may read it as "go in" or "it stopped", and walk up to a moving robot.',
+        "Take a word for what drivers do: Home, No touch, Last one.",
+        (limit.FIELD_WORDS,),
+    ),
+    "reserved_name": Kind(
+        WARN,
+        "The cue's id '{cue}' has the word '{word}'.",
+        "The id is not shown here, but people use it when they talk about the plan.",
+        "Name it for what drivers do, such as home or no_touch.",
+        (limit.FIELD_WORDS,),
+    ),
+    "long_phrase": Kind(
+        TELL,
+        "'{word}' takes about {takes} to say.",
+        "A long call ends too late to help. (An estimate by syllables.)",
+        "Take one or two syllables.",
+        (limit.LONGEST_PHRASE_NS, limit.SYLLABLE_NS),
+    ),
+    "words_crowd": Kind(
+        WARN,
+        "'{word}' comes {gap} '{other}', {when}.",
+        "Nobody can read two words at once.",
+        "Put them 1 s or more apart, or give one without a screen.",
+        (limit.APART_NS,),
+    ),
+    "many_cues": Kind(
+        TELL,
+        "The driver gets cues at {count} moments: too many from '{cue}' on.",
+        "If you are called all the time you miss the call that matters.",
+        'Take some away, or give them to others: for = ["operator", "coach"]',
+        (limit.MOST_FOR_DRIVER,),
+    ),
+}
 
 
 def speech(subject: Subject) -> Iterator[Finding]:

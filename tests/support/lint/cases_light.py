@@ -27,6 +27,7 @@ def words(name: str, look: str) -> Case:
     return screen(name, f'field = "none"\ncolours = ["white"]\nlasts = "3s"\n{look}')
 
 
+STRIPES = 'field = "stripes"\ncolours = [{colours}]{mark}\nletters = "white"\nlasts = "3s"'
 BLINK = 'form = "on_off"\ncolours = ["white", "black"]\nlasts = "4s"\n'
 RED = 'form = "on_off"\nlasts = "4s"\n'
 CHASE = 'form = "queue"\ncolours = ["orange", "black"]\nwidth = 0.2\nlasts = "4s"\ncycle = "2s"\n'
@@ -197,4 +198,19 @@ lasts = "2s"
     words("letters_too_dark", 'letters = "#949494"                #! faint_letters'),
     words("letters_just", 'letters = "#959595"'),
     words("letters_purple", 'letters = "reddish_purple"           #! faint_letters'),
+    # Diagonal stripes in yellow and black mark a place of danger (ISO 3864-1, from memory); on a strip, bands of them.
+    # Its yellow is near #f9a800 (RAL 1003, from memory).
+    screen("hazard_stripes", STRIPES.format(colours='"yellow", "black"', mark="   #! hazard_stripes")),
+    screen("hazard_stripes_black_first", STRIPES.format(colours='"black", "#f9a800"', mark="   #! hazard_stripes")),
+    screen("hazard_stripes_nearly_black", STRIPES.format(colours='"orange", "#202020"', mark="   #! hazard_stripes")),
+    screen("stripes_of_yellow_and_white", STRIPES.format(colours='"yellow", "white"', mark="")),
+    screen("stripes_of_yellow_and_grey", STRIPES.format(colours='"yellow", "#606060"', mark="")),
+    screen("stripes_of_pale_yellow_and_black", STRIPES.format(colours='"#fffacd", "black"', mark="")),
+    screen("stripes_of_black_and_white", STRIPES.format(colours='"black", "white"', mark="")),
+    screen("stripes_of_sky_blue_and_black", STRIPES.format(colours='"sky_blue", "black"', mark="")),
+    screen("yellow_beside_black_without_stripes",
+           STRIPES.format(colours='"yellow", "black"', mark="").replace('"stripes"', '"apart"')),
+    strip("hazard_bands",
+          'form = "bands"\ncolours = ["yellow", "black"]   #! hazard_stripes\nwidth = 0.1\nlasts = "4s"'),
+    strip("bands_of_yellow_and_white", 'form = "bands"\ncolours = ["yellow", "white"]\nwidth = 0.1\nlasts = "4s"'),
 ]
