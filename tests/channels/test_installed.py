@@ -14,7 +14,7 @@ from tocsin.channels.installed import (
     not_installed,
     versions_of,
 )
-from tocsin.devices import DeviceLost
+from tocsin.devices import HOOKS, DeviceLost, Shaker, Strip
 from tocsin.model.rig import Light, Pad, Rig
 
 BROKEN = '''
@@ -96,6 +96,26 @@ def test_one_that_is_not_there_is_absent_and_says_what_is(site):
     text, absent = refused("rpoe", "strip")
     assert absent
     assert text.startswith('no package brings the device "rpoe". Write: device = "rope"')
+
+
+@pytest.mark.parametrize("file", ["entry_points.txt", "METADATA"])
+@pytest.mark.parametrize("data", [b"[tocsin.devices]\nlamp", b"\xff\xfe\x00", b"", None])
+def test_a_damaged_package_takes_no_other_along(site, file, data):
+    install(site, "damaged", "0.1", "damaged", "", {"lamp": "damaged:Lamp"})
+    install_example(site)
+    damaged = site / "site" / "damaged-0.1.dist-info" / file
+    if data is None:
+        damaged.unlink()
+    else:
+        damaged.write_bytes(data)
+    installed_devices.cache_clear()
+    assert {"belt", "rope"} <= {one.name for one in installed_devices()}
+    assert all(one.package and one.version for one in installed_devices())
+
+
+def test_the_hooks_are_those_of_the_contract():
+    for kind, contract in (("strip", Strip), ("shaker", Shaker)):
+        assert HOOKS[kind] == tuple(name for name in vars(contract) if not name.startswith("_"))
 
 
 def test_two_packages_of_one_name_are_told_and_neither_is_taken(site):

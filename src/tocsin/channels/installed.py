@@ -5,6 +5,7 @@ on a laptop with many of them. Only what the laptop's owner installed is found: 
 somebody happens to stand in.
 """
 
+import contextlib
 import sys
 from collections.abc import Callable
 from functools import cache
@@ -103,11 +104,11 @@ class Loaded:
             )
         try:
             self._device = self._call("load", lambda: found[0][1].load()())
+            lacks = self._call("load", lambda: [hook for hook in HOOKS[kind] if not self._has(hook)])
         except DeviceLost as error:
             raise NotUsableError(f"{self.title}: {error}", absent=False) from error
         except PackageError as error:
             raise NotUsableError(str(error), absent=False) from error
-        lacks = [hook for hook in HOOKS[kind] if not callable(getattr(self._device, hook, None))]
         if lacks:
             word = tr("strip") if kind == "strip" else tr("shaker")
             raise NotUsableError(
@@ -119,6 +120,9 @@ class Loaded:
         """Call one of the device's hooks; return what it returns. Raises DeviceLost for every OSError, with its words,
         and PackageError if the package failed."""
         return self._call(name, lambda: getattr(self._device, name)(*values))
+
+    def _has(self, hook: str) -> bool:
+        return callable(getattr(self._device, hook, None))
 
     def _call(self, what: str, code: Callable[[], T]) -> T:
         try:
@@ -139,9 +143,11 @@ def _found() -> list[tuple[InstalledDevice, Any]]:
     paths = sys.path if sys.flags.safe_path else sys.path[1:]
     found: dict[tuple[str, str], tuple[InstalledDevice, Any]] = {}
     for package in metadata.distributions(path=paths):
-        for entry in package.entry_points:
-            if entry.group == GROUP:
-                name = package.metadata["Name"] or "?"
-                device = InstalledDevice(name=entry.name, package=name, version=package.version)
-                found.setdefault((entry.name, name), (device, entry))
+        # What is damaged brings no device; it may be anybody's package, and is none of this match's business.
+        with contextlib.suppress(Exception):
+            for entry in package.entry_points:
+                name = package.metadata["Name"]
+                if entry.group == GROUP and name and package.version:
+                    device = InstalledDevice(name=entry.name, package=name, version=package.version)
+                    found.setdefault((entry.name, name), (device, entry))
     return sorted(found.values(), key=lambda one: (one[0].name, one[0].package))
