@@ -1,4 +1,4 @@
-"""A wall clock that steps and a machine that sleeps, for child processes of tests (Linux, with gcc).
+"""A wall clock that steps, a machine that sleeps, another machine, for child processes of tests (Linux, with gcc).
 
 >>> env = build(tmp_path); skew = Skew(env)
 >>> child = subprocess.Popen([...], env={**os.environ, **env})
@@ -6,6 +6,8 @@
 >>> skew.step_wall_ns = -3600 * NS_PER_S   # its wall clock was set back an hour
 
 Both are totals since the process began, and reach all processes that were started with this environment, at once.
+
+>>> skew.other_machine(ahead_ns=10**12, ppm=40)     # before the child begins: its monotonic clock is another one
 """
 
 import mmap
@@ -13,11 +15,12 @@ import os
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
 SOURCE = Path(__file__).with_name("skew.c")
-_BYTES = 16
+_BYTES = 40
 
 
 def lacking() -> str:
@@ -38,7 +41,7 @@ def build(folder: Path) -> dict[str, str]:
 
 
 class Skew:
-    """The two offsets of one environment, to be set while its processes run."""
+    """The clocks of one environment, to be set while its processes run."""
 
     def __init__(self, env: Mapping[str, str]) -> None:
         file = os.open(env["SKEW_FILE"], os.O_RDWR)
@@ -65,3 +68,19 @@ class Skew:
     @sleep_ns.setter
     def sleep_ns(self, ns: int) -> None:
         self._ns[1] = ns
+
+    def other_machine(self, ahead_ns: int, ppm: float = 0.0) -> None:
+        """Let the monotonic clock be ahead by so much from now on, and run faster by so many parts in a million."""
+        self._ns[4], self._ns[3], self._ns[2] = time.perf_counter_ns(), round(ppm * 1000), ahead_ns
+
+    def shown_ns(self, real_ns: int) -> int:
+        """Return what the environment's monotonic clock shows at a real time of this process's."""
+        faster = (real_ns - self._ns[4]) * self._ns[3]
+        return real_ns + self._ns[2] + (abs(faster) // 10**9 * (1 if faster >= 0 else -1))
+
+    def real_ns(self, shown_ns: int) -> int:
+        """Return the real time at which the environment's monotonic clock shows this one, to the nanosecond or so."""
+        real_ns = shown_ns - self._ns[2]
+        for _ in range(3):
+            real_ns -= self.shown_ns(real_ns) - shown_ns
+        return real_ns

@@ -139,7 +139,7 @@ class Laptops:
         if run != self._told_run:
             self._told_run, self._told = run, 0
         for place in range(self._told, len(kept)):
-            self.line.put(RecordLine(run, place + 2, utf8_json(kept[place])))      # behind the header
+            self.line.put(RecordLine(run, utf8_json(kept[place])))
         self._told = len(kept)
 
     # -- what happens

@@ -164,7 +164,7 @@ class Pads:
 
 
 class Run:
-    """A ``tocsin run`` process; its output is collected so that it never blocks."""
+    """A ``tocsin run`` process, or of another ``command``; its output is collected so that it never blocks."""
 
     def __init__(
         self,
@@ -173,6 +173,7 @@ class Run:
         env: dict[str, str] | None = None,
         rig: str | None = None,
         terminal: bool = False,
+        command: str = "run",
     ) -> None:
         self.runs = folder / "runs"
         rig_arguments = ["--rig", rig] if rig else []
@@ -181,7 +182,7 @@ class Run:
         base["XDG_CACHE_HOME"] = str(folder / "cache")
         base.pop("DISPLAY", None)
         self.process = subprocess.Popen(
-            [*TOCSIN, "run", "--runs", str(self.runs), "--json", *rig_arguments, *arguments],
+            [*TOCSIN, command, "--runs", str(self.runs), "--json", *rig_arguments, *arguments],
             env={**base, **(env or {})},
             stdin=self._stdin(terminal),
             stdout=subprocess.PIPE,

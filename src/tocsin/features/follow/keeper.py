@@ -52,6 +52,7 @@ class Keeper:
 
     def __init__(self, place: str) -> None:
         self.place = place
+        self._lines: set[bytes] = set()    # of the run: a line may come twice
         self.run: KeeperRun | None = None
         self.state: State | None = None
         self.refusal: Refusal | None = None
@@ -130,15 +131,17 @@ class Keeper:
             self.refusal = Refusal(str(error), error.hint)
             return
         kept = tuple(record for record in journal.records if isinstance(record, _FOLLOWED))
-        self.run = KeeperRun(so_far.run, journal.header, kept[:MOST_RECORDS], len(so_far.records))
+        self._lines = {bytes(line) for line in so_far.records}
+        self.run = KeeperRun(so_far.run, journal.header, kept[:MOST_RECORDS], len(self._lines))
         self.refusal, self._ask_run_ns, self._whole_ns, self.asks_clock = None, None, now_ns, True
 
     def _take_record(self, line: RecordLine, now_ns: int) -> None:
         run = self.run
-        if run is None or line.run != run.number or line.place > run.count + 1:
+        if run is None or line.run != run.number:
             self._ask_run(now_ns)
-        if run is None or line.run != run.number or line.place != run.count + 1 or run.count >= MOST_RECORDS:
-            return                                     # known already, or what comes before it is missing
+        if run is None or line.run != run.number or line.line in self._lines or run.count >= MOST_RECORDS:
+            return
+        self._lines.add(line.line)
         record = _record_of(line.line)
         kept = (*run.records, record) if isinstance(record, _FOLLOWED) else run.records
         self.run = KeeperRun(run.number, run.header, kept, run.count + 1)

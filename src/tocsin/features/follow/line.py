@@ -31,14 +31,14 @@ BETWEEN_FIRST_S = 0.05
 ANSWER_S = 2.0                         # no answer for so long: the connection is given up
 SILENT_S = 6.0                         # of the stream; the service says something each two seconds
 PAUSES_S = (0.25, 0.5, 1.0, 2.0)       # before the next try
+REFUSED_S = 12.0                       # and after a refusal: a service counts wrong tokens
 _PIECE = 1 << 16
 
 
 class RecordLine(NamedTuple):
-    """A record that the keeper wrote: of which run, its place among the run's records, from 1, and its line."""
+    """A record that the keeper wrote: of which run, and its line. The run may have had it when it was fetched."""
 
     run: int
-    place: int
     line: bytes
 
 
@@ -62,6 +62,7 @@ class Line:
         self._inbox: SimpleQueue[Heard] = SimpleQueue()
         self._closed = threading.Event()
         self._anew = threading.Event()             # the clock is to be read anew, quickly
+        self._run_anew = threading.Event()         # the run is to be fetched anew
         self._threads = [
             threading.Thread(target=self._keep, args=(talk,), name=name, daemon=True)
             for talk, name in ((self._exchange, "keeper's clock"), (self._listen, "keeper's records"))
@@ -102,6 +103,7 @@ class Line:
                 talk(connection)
             except _Refused as refused:
                 self._put(Refusal(str(refused), refused.hint))
+                self._closed.wait(REFUSED_S)
             except (OSError, http.client.HTTPException, TooLongError, msgspec.DecodeError, RecursionError, ValueError):
                 pass                                   # cut off, or not what a keeper says: another connection
             finally:
@@ -134,12 +136,12 @@ class Line:
 
     def _listen(self, connection: http.client.HTTPConnection) -> None:
         """Open the stream first and fetch the whole run then, so that nothing falls between the two."""
-        connection.timeout = SILENT_S
+        connection.connect()
+        connection.sock.settimeout(SILENT_S)
         connection.request("GET", "/api/1/events", headers=self._headers("text/event-stream"))
         response = connection.getresponse()
         self._demand_ok(response)
-        reader = EventReader()
-        self._fetch_run()
+        reader, run = EventReader(), self._fetch_run()
         while not self._closed.is_set():
             piece = response.read1(_PIECE)
             if not piece:
@@ -147,22 +149,23 @@ class Line:
             self.heard_ns = monotime.now_ns()
             for event in reader.feed(piece):
                 if event.kind == "record":
-                    run, place, *_ = event.event_id.split(".")
-                    self._put(RecordLine(int(run), int(place), event.data.encode()))
+                    self._put(RecordLine(int(event.event_id.partition(".")[0]), event.data.encode()))
                 elif event.kind == "state":
-                    self._put(_as(event.data.encode(), State))
+                    state = _as(event.data.encode(), State)
+                    if state.run != run:
+                        run = self._fetch_run()
+                    self._put(state)
+            if self._run_anew.is_set():
+                run = self._fetch_run()
 
     def fetch_run(self) -> None:
-        """Have the whole run fetched, in a thread of its own: records are missing."""
-        threading.Thread(target=self._quietly_fetch_run, name="keeper's run", daemon=True).start()
+        """Have the whole run fetched, within two seconds."""
+        self._run_anew.set()
 
-    def _quietly_fetch_run(self) -> None:
-        try:
-            self._fetch_run()
-        except (_Refused, OSError, http.client.HTTPException, msgspec.DecodeError, RecursionError, ValueError):
-            return                                     # whoever misses it asks again
-
-    def _fetch_run(self) -> None:
+    def _fetch_run(self) -> int:
+        """Fetch the whole run; return its number. What has come over the stream behind it is read only then: all of
+        that is newer, or known."""
+        self._run_anew.clear()
         connection = http.client.HTTPConnection(self.address.host, self.address.port, timeout=ANSWER_S)
         try:
             body, _ = self._ask(connection, "GET", "/api/1/run")
@@ -176,7 +179,9 @@ class Line:
                 ),
                 tr("both need the same version: install it on one of them"),
             )
-        self._put(_as(body, RunSoFar))
+        run = _as(body, RunSoFar)
+        self._put(run)
+        return run.run
 
     # -- HTTP
 
