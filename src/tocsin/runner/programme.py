@@ -42,6 +42,7 @@ class Programme:
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
     keeps_out = True                       # whether people stay outside after a match: a robot may still move
     deserted = False                       # whether nobody could press a key that it waits for
+    needs_laptop = False                   # whether it waits for words that only a key at the laptop says
     write_late: LateWriter | None = None   # None: marks of a run that has ended are refused
 
     def __init__(self, files: Loaded, options: RunOptions) -> None:
@@ -64,7 +65,7 @@ class Programme:
         """Leave where a key is waited for, and there is neither a window nor a terminal nor a pad's button for it."""
         front, pads = stage.front, self._files.rig.pads
         by_button = any("start" in pad.buttons.values() for pad in pads)
-        somebody = front.interactive or by_button or stage.boards.on
+        somebody = front.interactive or by_button or (stage.boards.on and not self.needs_laptop)
         if stage.by_key and front.opened and not somebody and not self.deserted:
             self.deserted = True
             stage.leave(tr("nobody can press a key"))

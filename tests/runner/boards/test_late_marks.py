@@ -187,3 +187,13 @@ def test_a_round_starts_only_after_the_word_at_the_laptop_that_the_field_is_clea
     assert "start" in late.board.can
     assert late.board.wish("start").taken
     late.stage.match.record.close()
+
+
+@pytest.mark.parametrize(("drill", "leaves"), [("break_off", True), ("", False)], ids=["drill", "match"])
+def test_without_a_key_at_the_laptop_boards_start_a_match_but_no_round(tmp_path, drill, leaves):
+    late = Late(tmp_path, drill)
+    late.stage.front.interactive = False
+    late.stage.boards.wanted = late.stage.boards.on = True
+    late.desk.after(1)
+    assert (late.stage.ending is not None) is leaves
+    assert late.desk.phase == "standby"

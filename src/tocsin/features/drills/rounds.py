@@ -44,6 +44,7 @@ class Rounds(Programme):
 
     results_stand = True
     reloads = False                        # the rounds of a drill are to be compared
+    needs_laptop = True                    # nobody says from afar that a field is clear
     write_late = staticmethod(write_late)
 
     def __init__(
