@@ -3,7 +3,7 @@
 // A scribe's, in the order of what happens: large.
 const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
-const NEW_MS = 700;                        // a finger that comes down twice does not press what came there meanwhile
+const NEW_MS = 400;                        // a finger that comes down twice does not press what came there meanwhile
 const SURE_MS = 2000;
 const MARKED_IN = ["running", "held", "over"];
 
@@ -14,6 +14,7 @@ class Buttons {
     this._drawn = "";
     this._next = "";
     this._nextMs = -Infinity;
+    this._pressedMs = -Infinity;
     this._sure = { action: "", ms: -Infinity };
     this.more = false;
   }
@@ -41,12 +42,15 @@ class Buttons {
     this._count(held);
   }
 
-  // Whether a press of this action counts: not if it has come to stand there only now, and not before it was asked
-  // twice where it has to be.
+  // Whether a press is the second one in a hurry, for what has come to stand there since the first.
+  slipped(action, ms) {
+    const pressedMs = this._pressedMs;
+    this._pressedMs = ms;
+    return action === this._next && this._nextMs > pressedMs && ms - pressedMs < NEW_MS;
+  }
+
+  // Whether a press of this action counts: not before it was asked twice, where it has to be.
   counts(offer, ms) {
-    if (offer.action === this._next && ms - this._nextMs < NEW_MS) {
-      return false;
-    }
     const again = this._sure.action === offer.action && ms - this._sure.ms < SURE_MS;
     this._sure = offer.sure && !again ? { action: offer.action, ms } : { action: "", ms: -Infinity };
     return !offer.sure || again;

@@ -70,7 +70,9 @@ class Board {
     if (action === "undo" && this._takenBack()) {
       return;
     }
-    if (offer && this._buttons.counts(offer, performance.now())) {
+    if (this._buttons.slipped(action, performance.now())) {
+      this._tell(tr("Twice in a hurry? Press once more"));
+    } else if (offer && this._buttons.counts(offer, performance.now())) {
       if (this.clock.known) {
         this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
       } else {

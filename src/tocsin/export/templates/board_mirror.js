@@ -28,6 +28,18 @@ class Mirror {
     return this.state ? this.state.status.scribe : [];
   }
 
+  // What somebody has to do before anything can start: at the laptop, where this board has no button for it. After the
+  // end the button says it itself, by whose key the laptop asks.
+  get ask() {
+    const { ask, keys } = this.state.status;
+    const starts = this.offer("start") !== null;
+    const here = starts || this.state.can.some(({ action }) => action.startsWith("plan."));
+    if (this.phase === "over") {
+      return starts && keyFor({ keys }, "start") && ask.includes(keyFor({ keys }, "start") + ":") ? "" : ask;
+    }
+    return ask && this.phase === "standby" && !here ? tr("At the laptop: {what}", { what: ask }) : ask;
+  }
+
   // Take the plan of the run that is played: its document.
   play(plan) {
     this.timeline = new Timeline({ ...plan, firings: plan.firings.filter(({ cue }) => cue !== COUNT_IN) });
@@ -51,7 +63,7 @@ class Mirror {
       phase: status.phase, origins: this._origins, heldNs: status.held_ns, variant: status.variant,
       given: status.given, shows: status.shows, sign: status.sign, ofMatch: status.of_match, begins: status.begins,
       behindNs: status.behind_ns, clearUntilNs: status.clear_until_ns, outsideUntilNs: status.outside_until_ns,
-      keepsOut: status.keeps_out, ask: status.ask, hasResult: status.result.length > 0, keys,
+      keepsOut: status.keeps_out, ask: this.ask, hasResult: status.result.length > 0, keys,
       start: { by: status.start.by, countInNs: status.start.count_in_ns }, earlyMs: status.early_ms,
       typed: status.typed,
     };
