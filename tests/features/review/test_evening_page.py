@@ -14,10 +14,9 @@ import pytest
 from msgspec.structs import replace
 
 from tests.support import texts
-from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, evening, team
+from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, evening, review_of_evening, team
 from tests.support.export.elsewhere import printed_elsewhere
 from tocsin.analysis.review.answer import Answer, Lacking
-from tocsin.analysis.review.evening import evening_review
 from tocsin.export.drawing.page_style import SIZES, STYLES
 from tocsin.features.review.evening_page import evening_pages
 from tocsin.features.review.pages import draw
@@ -29,8 +28,8 @@ A4_MM = (210, 297)
 
 
 def pages(name, size="a4", place=-1, **options):
-    rows = evening(name, place)
-    return evening_pages(evening_review(rows), rows, size=size, **{"names": {}, **options})
+    review, rows = review_of_evening(name, place), evening(name, place)
+    return evening_pages(review, rows, size=size, **{"names": {}, **options})
 
 
 def strings(found):
@@ -71,7 +70,7 @@ def test_a_whole_season_of_pages_is_tidy(place):
 
 def test_the_screen_s_picture_has_the_pixels_of_a_screen():
     rows = evening("a plain")
-    data = draw(evening_review(rows), rows, kind="png", size="screen", names={})
+    data = draw(review_of_evening("a plain"), rows, kind="png", size="screen", names={})
     width, height = (int.from_bytes(data[at : at + 4], "big") for at in (16, 20))
     assert (width, height) == (1280, 720)
 
@@ -99,7 +98,7 @@ def test_nobody_is_named_unless_it_is_asked_for(size):
 def test_a_file_says_by_key_whose_names_it_shows(kind):
     rows = evening("busy")
     for names in ({}, NAMES):
-        data = draw(evening_review(rows), rows, kind=kind, names=names)
+        data = draw(review_of_evening("busy"), rows, kind=kind, names=names)
         assert (b"Tocsin d1 d2 o1 o2" in data) is bool(names)
 
 
@@ -128,8 +127,7 @@ def test_nothing_has_a_colour(name, size):
 
 
 def test_what_has_no_room_in_the_list_is_counted():
-    rows = evening("a plain")
-    review = evening_review(rows)
+    rows, review = evening("a plain"), review_of_evening("a plain")
     many = tuple(
         Lacking(question="better", figure="difference", of=f"coach {number}", counted="pairs", more=number, evenings=1)
         for number in range(1, 41)
@@ -170,7 +168,7 @@ def test_equal_reviews_give_equal_bytes_whatever_a_user_has_set(tmp_path, capsys
 
 def test_a_pdf_for_a_phone_has_several_pages():
     rows = evening("a plain")
-    file = pypdf.PdfReader(io.BytesIO(draw(evening_review(rows), rows, kind="pdf", size="phone", names={})))
+    file = pypdf.PdfReader(io.BytesIO(draw(review_of_evening("a plain"), rows, kind="pdf", size="phone", names={})))
     assert len(file.pages) > 1
     assert "Film the field next time" in file.pages[0].extract_text()
 

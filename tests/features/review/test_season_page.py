@@ -1,6 +1,7 @@
 """The season's pages: two at most, nothing on top of anything else, what was changed and what the lot compared."""
 
 import itertools
+from functools import cache
 
 import pytest
 from msgspec.structs import replace
@@ -22,8 +23,16 @@ A4_MM = (210, 297)                     # ISO 216, upright (from memory)
 STRAINED = [name for name in TEAMS if name[:2] not in ("b ", "c ", "d ", "e ", "g ", "h ", "i ", "j ")]
 
 
+@cache
+def placed(name, size, **options):
+    return season_pages(review_of_season(name), team(name), size=size, names={}, **options)
+
+
 def pages(name, size="a4", **options):
-    return season_pages(review_of_season(name), team(name), size=size, **{"names": {}, **options})
+    """Return a season's pages, those without names placed once."""
+    if "names" not in options:
+        return placed(name, size, **options)
+    return season_pages(review_of_season(name), team(name), size=size, **options)
 
 
 def strings(found):

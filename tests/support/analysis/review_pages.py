@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from tests.support.analysis.season_teams import season_rows
 from tests.support.analysis.season_worlds import PLAIN, TWO_CREWS, WORLDS, World
 from tests.support.export.drawn_areas import Area, meeting, text_areas
+from tocsin.analysis.review.evening import evening_review
 from tocsin.analysis.review.season import season_review
 from tocsin.export.drawing.fitting import CAP, ELLIPSIS
 from tocsin.export.drawing.page_style import LEAST_CAPITAL_MM
@@ -74,11 +75,18 @@ def review_of_season(name):
     return season_review(team(name))
 
 
+@cache
 def evening(name, place=-1):
     """Return the rows of one evening of a team."""
     rows = team(name)
     days = sorted({row.evening for row in rows})
     return tuple(row for row in rows if row.evening == days[place])
+
+
+@cache
+def review_of_evening(name, place=-1):
+    """Return the review of one evening of a team, without its season."""
+    return evening_review(evening(name, place))
 
 
 def assert_tidy(page, *, cut=False):
