@@ -5,7 +5,7 @@ from collections.abc import Iterable
 
 import msgspec
 
-from tocsin.service.bodies import BoardsHere, Rights
+from tocsin.service.bodies import BoardsHere, Rights, You
 from tocsin.service.guard import which
 from tocsin.service.messages import RIGHTS, Board, Grant, Right, Tokens
 
@@ -45,6 +45,11 @@ class Caller(msgspec.Struct, frozen=True, kw_only=True):
     def number(self) -> int:
         """The board's number, 0 for a program."""
         return 0 if self.board is None else self.board.number
+
+    @property
+    def you(self) -> You:
+        """What a caller is told of itself."""
+        return You(number=self.number, right=self.right)
 
     @property
     def source(self) -> str:

@@ -1,6 +1,5 @@
 """Describe the service for programs (OpenAPI 3.1), made from its types."""
 
-from functools import cache
 from http import HTTPStatus
 from typing import Any
 
@@ -63,7 +62,6 @@ _HEADERS = {
 _TYPES = (bodies.State, bodies.Record, bodies.Problem)
 
 
-@cache
 def description(version: str) -> bytes:
     """Return the description as JSON."""
     types = {one for address in ADDRESSES for one in (address.takes, address.gives) if isinstance(one, type)}

@@ -9,12 +9,10 @@ from tornado.concurrent import Future
 from tornado.ioloop import IOLoop
 
 from tocsin import monotime
-from tocsin.model.display.view_model import ViewModelMaker
-from tocsin.readable import utf8_json
 from tocsin.service import eyes
 from tocsin.service.asked import Asked
 from tocsin.service.boards import Boards, Caller
-from tocsin.service.bodies import MarkBody, RunSoFar, State, WishBody, You
+from tocsin.service.bodies import MarkBody, RunSoFar, WishBody
 from tocsin.service.events import Kept, Listener, event
 from tocsin.service.messages import (
     Answer,
@@ -23,16 +21,15 @@ from tocsin.service.messages import (
     Grant,
     Granted,
     Marked,
-    Offer,
     Open,
     Play,
     Record,
     Revoke,
-    Right,
     Show,
     Up,
     Wish,
 )
+from tocsin.service.states import Shown, States
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 MOST_STREAMS = 40
@@ -61,8 +58,7 @@ class Desk:
         self._kept = Kept()
         self._listeners: list[Listener] = []
         self._play: Play | None = None
-        self._maker: ViewModelMaker | None = None
-        self._show: Show | None = None
+        self._states = States()
         self._records: list[msgspec.Raw] = []
         self._sent_ns = 0
         self._due: object | None = None
@@ -83,9 +79,8 @@ class Desk:
         match message:
             case Play():
                 self._take_play(message)
-            case Show() if self._play is not None and message.run == self._play.run:
-                if self._show is None or utf8_json(self._show) != utf8_json(message):
-                    self._show = message
+            case Show() if message.run == self.run:
+                if self._states.show(message):
                     self._changed()
             case Record():
                 self._take_record(message)
@@ -99,21 +94,10 @@ class Desk:
             case _:
                 pass                               # a status of a run that is not played (any more), a second ``Open``
 
-    def state(self, caller: Caller, now_ns: int) -> State | None:
-        """Return the state for the eyes of a caller; None before the conductor has shown any."""
-        if self._show is None or self._maker is None:
-            return None
-        status = eyes.status_for(self._show.status, steers=caller.may("steer"))
-        return State(
-            run=self._show.run,
-            now_ns=now_ns,
-            status=status,
-            view=self._maker.at(status, now_ns),
-            can=_offers(self._show.can, caller.right),
-            boards=self.boards.here,
-            programs=self.boards.programs,
-            you=You(number=caller.number, right=caller.right),
-        )
+    def state(self, caller: Caller, now_ns: int) -> bytes | None:
+        """Return the state for the eyes of a caller as JSON; None before the conductor has shown any."""
+        shown = self._states.at(caller.right, self.boards, now_ns)
+        return None if shown is None else shown.json(caller.you)
 
     def run_so_far(self, now_ns: int) -> RunSoFar | None:
         """Return the run for a follower; None before any."""
@@ -135,7 +119,7 @@ class Desk:
             caller.board.streams += 1
         if last_id and (missed := self._kept.since(last_id, steers=caller.may("steer"))):
             listener.put(b"".join(missed))         # as one: who comes back is not behind
-        self._put_state(listener, monotime.now_ns())
+        self._put_state(listener, self._states.at(listener.right, self.boards, monotime.now_ns()))
         self._boards_changed()
         return listener
 
@@ -180,8 +164,7 @@ class Desk:
 
     def asks_twice(self, action: str) -> bool:
         """Return whether an action must be sure."""
-        offers = () if self._show is None else self._show.can
-        return action == "scrap" or any(offer.sure for offer in offers if offer.action == action)
+        return action == "scrap" or any(offer.sure for offer in self._states.can if offer.action == action)
 
     def end(self) -> None:
         """Let all streams end."""
@@ -190,10 +173,9 @@ class Desk:
 
     def _take_play(self, play: Play) -> None:
         if play.run != self.run:
-            self._show = None
             self._records = []
+        self._states.play(play.timeline, anew=play.run != self.run)
         self._play = play
-        self._maker = ViewModelMaker(play.timeline)
         self.plan = Text(bytes(play.document))
         self._changed()
 
@@ -235,27 +217,15 @@ class Desk:
     def _send(self) -> None:
         """Send everybody the state; words that change by themselves are sent when they do."""
         self._due = None
-        if self._show is None or self._maker is None:
-            return
         now_ns = self._sent_ns = monotime.now_ns()
+        shown = {right: self._states.at(right, self.boards, now_ns) for right in {one.right for one in self._listeners}}
         for listener in self._listeners:
-            self._put_state(listener, now_ns)
-        stale_ns = self._maker.at(self._show.status, now_ns).stale_ns
+            self._put_state(listener, shown[listener.right])
+        stale_ns = self._states.stale_ns(now_ns)
         if self._listeners and stale_ns is not None:
             self._send_at(max(stale_ns, now_ns + APART_NS))
 
-    def _put_state(self, listener: Listener, now_ns: int) -> None:
-        state = self.state(listener.caller, now_ns)
-        if state is not None and listener.is_news(state):
-            listener.put(event("state", self._kept.last_id, utf8_json(state)), is_state=True)
-
-
-def _offers(offers: tuple[Offer, ...], right: Right) -> tuple[Offer, ...]:
-    """Return what of all that may be wished somebody is offered."""
-    if right == "steer":
-        return offers
-    if right == "watch":
-        return ()
-    return tuple(offer for offer in offers if offer.action == "undo" or offer.action.startswith("mark."))
-
-
+    def _put_state(self, listener: Listener, shown: Shown | None) -> None:
+        if shown is not None and listener.is_news(shown):
+            data = event("state", self._kept.last_id, shown.json(listener.caller.you))
+            listener.put(data, is_state=True)

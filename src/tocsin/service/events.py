@@ -2,14 +2,14 @@
 
 from collections import deque
 from collections.abc import Callable
-from datetime import timedelta
 
-import msgspec
-from tornado import locks
-from tornado.util import TimeoutError as LateError
+from tornado.concurrent import Future
+from tornado.ioloop import IOLoop
 
 from tocsin.service.boards import Caller
 from tocsin.service.bodies import State
+from tocsin.service.messages import Right
+from tocsin.service.states import Shown
 
 # Keeps a line open, and tells a page that it is. No blank line behind it: some readers make an empty event of that.
 COMMENT = b":\n"
@@ -59,7 +59,7 @@ class Listener:
         self.over = False
         self._blocked = blocked
         self._waiting: deque[tuple[bool, bytes]] = deque()
-        self._bell = locks.Event()
+        self._bell: Future[None] = Future()
         self._last: State | None = None
 
     def put(self, data: bytes, *, is_state: bool = False) -> None:
@@ -70,26 +70,34 @@ class Listener:
         waiting = len(self._waiting)
         if waiting > MOST_AT_ONCE or (waiting > MOST_WAITING and self._blocked()):
             self.over = True
-        self._bell.set()
+        self._ring()
 
-    def is_news(self, state: State) -> bool:
+    @property
+    def right(self) -> Right:
+        """What it may do now."""
+        return self.caller.right
+
+    def is_news(self, shown: Shown) -> bool:
         """Return whether a state differs from the last one in more than its time."""
-        timeless = msgspec.structs.replace(state, now_ns=0)
-        last, self._last = self._last, timeless
-        return last != timeless
+        last, self._last = self._last, shown.timeless
+        return last is not shown.timeless and last != shown.timeless
 
     def end(self) -> None:
         """Wake who waits, for good."""
         self.over = True
-        self._bell.set()
+        self._ring()
 
-    async def take(self, within: timedelta) -> bytes:
-        """Return all that waits, or after ``within`` nothing."""
-        try:
-            await self._bell.wait(timeout=within)
-        except LateError:
-            return b""
-        self._bell.clear()
+    async def take(self, within_s: float) -> bytes:
+        """Return all that waits, or after ``within_s`` nothing."""
+        if not self._waiting and not self.over:
+            self._bell = Future()
+            due = IOLoop.current().call_later(within_s, self._ring)
+            await self._bell
+            IOLoop.current().remove_timeout(due)
         data = b"".join(one for _, one in self._waiting)
         self._waiting.clear()
         return data
+
+    def _ring(self) -> None:
+        if not self._bell.done():
+            self._bell.set_result(None)

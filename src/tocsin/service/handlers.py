@@ -171,10 +171,14 @@ class Handler(RequestHandler):
             raise Refused(400, tr("The message is no JSON: {why}", why=readable_line(str(error)))) from error
 
     def send(self, value: msgspec.Struct, status: int = 200) -> None:
-        """Answer with JSON."""
+        """Answer with a value as JSON."""
         self.set_status(status)
+        self.send_json(utf8_json(value))
+
+    def send_json(self, data: bytes) -> None:
+        """Answer with JSON."""
         self.set_header("Content-Type", "application/json")
-        self.finish(utf8_json(value))
+        self.finish(data)
 
     def send_text(self, text: Text, kind: str) -> None:
         """Answer with what changes seldom, compressed for who can read that, or say that nothing has changed."""

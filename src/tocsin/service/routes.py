@@ -1,6 +1,7 @@
 """Answer at each address of the service."""
 
 from datetime import timedelta
+from functools import cache
 
 from tornado import gen
 from tornado.iostream import StreamClosedError
@@ -24,7 +25,7 @@ from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 ANSWER_WITHIN = timedelta(seconds=2)
-COMMENT_EACH = timedelta(seconds=2)
+COMMENT_EACH_S = 2.0
 FLUSH_WITHIN = timedelta(seconds=5)
 OLDEST_NS = 3 * NS_PER_S               # an older press is not what somebody wants now
 
@@ -49,7 +50,7 @@ class Description(Handler):
     needs = None
 
     def get(self) -> None:
-        self.send_text(Text(description(self.desk.version)), "application/json")
+        self.send_text(_description(self.desk.version), "application/json")
 
     head = get
 
@@ -80,7 +81,7 @@ class StateNow(Handler):
         state = self.desk.state(self.caller, monotime.now_ns())
         if state is None:
             raise _not_yet()
-        self.send(state)
+        self.send_json(state)
 
     head = get
 
@@ -113,8 +114,9 @@ class Events(Handler):
             while not listener.over:
                 self.write(data)
                 flushed = self.flush()
-                await gen.with_timeout(FLUSH_WITHIN, flushed, quiet_exceptions=StreamClosedError)
-                data = await listener.take(COMMENT_EACH) or COMMENT
+                if self.line.writing():        # else all of it is on its way, as it nearly always is
+                    await gen.with_timeout(FLUSH_WITHIN, flushed, quiet_exceptions=StreamClosedError)
+                data = await listener.take(COMMENT_EACH_S) or COMMENT
         except (StreamClosedError, LateError):
             pass
         finally:
@@ -212,6 +214,11 @@ class RightsGiven(Handler):
             raise Refused(403, tr("This code is not valid any more: ask for a new one at the laptop."))
         self.desk.granted(rights.board)
         self.send(rights)
+
+
+@cache
+def _description(version: str) -> Text:
+    return Text(description(version))
 
 
 def _not_yet() -> Refused:
