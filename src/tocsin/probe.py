@@ -6,6 +6,7 @@ It is a process of its own, so that a hanging driver cannot hang the command; se
 import sys
 
 from tocsin.features.devices.probe import main
+from tocsin.spawn import leave
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    leave(main(sys.argv[1:]))

@@ -5,7 +5,8 @@ It speaks JSON lines on stdin and stdout, so it can be run and tried by hand; se
 
 import sys
 
+from tocsin.spawn import leave
 from tocsin.workers.main import main
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    leave(main(sys.argv[1:]))

@@ -250,3 +250,11 @@ def test_a_package_that_takes_long_over_a_frame_is_told_once(tmp_path, board):
     assert code == 0, err
     (slow,) = match.faults("light")
     assert re.fullmatch(r"rope \(naughty 0.1\) takes \d{3} ms a frame", slow["what"])
+
+
+def test_a_thread_that_a_package_leaves_behind_keeps_no_worker_alive(tmp_path, board):
+    match = Match(tmp_path, install_naughty(tmp_path), board, {"make": "stay always"}, rate="3")
+    code, _, err = match.ended()
+    assert code == 0, err
+    assert "did not end by itself" not in err, err
+    assert match.strip.black

@@ -1,8 +1,8 @@
 """Find, load and call the devices that other packages bring, by entry point (``tocsin.devices``).
 
-Packages are looked through only where a rig names a device, or people ask which there are: it takes 50 ms of a processor
-where 97 are installed (measured), most of it to load what looks. Only what the laptop's owner installed is found: never what lies in the folder that
-somebody happens to stand in.
+Packages are looked through only where a rig names a device, or people ask which there are: it takes 50 ms of a
+processor where 97 are installed (measured), most of it to load what looks. Only what the laptop's owner installed is
+found: never what lies in the folder that somebody happens to stand in.
 """
 
 import contextlib

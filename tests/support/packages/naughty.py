@@ -34,6 +34,8 @@ def misbehave(hook):
         raise OSError("the rope is cut")
     if how == "slow":
         time.sleep(0.12)
+    if how == "stay":
+        threading.Thread(target=time.sleep, args=(600,)).start()       # no daemon: Python waits for it at its end
     if how == "flood":
         threading.Thread(target=flood, daemon=True).start()
     if how == "shout":
