@@ -1,6 +1,5 @@
 """Whoever is not asked in: each threat to the service as an attack on the real process. No load is without bound."""
 
-import json
 import threading
 
 import psutil
@@ -11,6 +10,7 @@ from tests.support.service.service_stand import ONE, TOKENS, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin import monotime
 from tocsin.service.description import ADDRESSES
+from tocsin.service.desk import MOST_STREAMS
 from tocsin.service.handlers import WRONG_TOKENS
 from tocsin.service.messages import Grant, Granted
 from tocsin.service.sockets import MOST_BODY, MOST_HEADER, MOST_SOCKETS
@@ -300,35 +300,42 @@ def test_the_slow_and_the_silent_are_closed_and_hold_nobody_up(stand):
     assert closed == {how.__name__: True for how in attacks}
 
 
-def test_a_full_house_of_silent_peers_keeps_nobody_out_who_has_a_token(stand):
-    lines = [connected(stand) for _ in range(3)]
+def test_a_full_house_keeps_nobody_out_who_has_a_token_and_takes_no_line_of_who_steers(stand):
     ours = connected(stand)
-    ours.sendall(request("GET", "/api/1/events", f"Authorization: Bearer {TOKENS.watch}"))
+    ours.sendall(request("GET", "/api/1/events", f"Authorization: Bearer {TOKENS.steer}"))
     assert ours.recv(15) == b"HTTP/1.1 200 OK"
-    lines += [connected(stand) for _ in range(2 * MOST_SOCKETS)]
-    assert stand.get("/api/1/state").status_code == 200
-    for line in lines:
-        line.close()
-    ours.settimeout(30)
-    assert b":\n" in ours.recv(65536) + ours.recv(65536), "nor takes the line of one who came before"
-    ours.close()
+    for first in (b"", request("GET", "/api/1/state", f"Authorization: Bearer {TOKENS.watch}")):
+        for _ in range(2 * MOST_SOCKETS):
+            connected(stand).sendall(first)
+        assert stand.get("/api/1/state", "steer").status_code == 200, first
+    came = b""
+    while came.count(b"\r\n:\n\r\n") < 3:
+        came += ours.recv(65536)
+    while stand.lines:
+        stand.lines.pop().close()
 
 
-def test_no_more_listen_than_forty_and_the_next_is_told_why(stand):
-    lines = []
-    for no in range(40):
+def test_no_more_listen_than_forty_but_a_crowd_that_watches_keeps_the_coach_out_of_nothing(stand):
+    def listens(no, token):
         line = connected(stand)
-        headers = (f"Authorization: Bearer {TOKENS.watch}", f"Tocsin-Board: {no:032x}")
+        headers = (f"Authorization: Bearer {token}", f"Tocsin-Board: {no:032x}")
         line.sendall(request("GET", "/api/1/events", *headers))
         assert line.recv(15) == b"HTTP/1.1 200 OK"
-        lines.append(line)
+        return line
+
+    def here():
+        return stand.get("/api/1/state").json()["boards"]
+
+    lines = [listens(no, TOKENS.watch) for no in range(MOST_STREAMS)]
     late = stand.get("/api/1/events")
     assert (late.status_code, late.headers["Retry-After"]) == (503, "5")
     assert "Too many" in late.json()["detail"]
-    assert json.loads(stand.get("/api/1/state").text)["boards"]["watching"] >= 40
-    for line in lines:
+    coach = [listens(100 + no, TOKENS.steer) for no in range(2)]
+    stand.wait_until(lambda: here() == {"watching": MOST_STREAMS - 2, "marking": 0, "steering": 2})
+    assert said(lines[0]) + said(lines[1]), "the oldest made room"
+    for line in lines + coach:
         line.close()
-    stand.wait_until(lambda: stand.get("/api/1/state").json()["boards"]["watching"] == 0)
+    stand.wait_until(lambda: here() == {"watching": 0, "marking": 0, "steering": 0})
 
 
 def test_whoever_talks_into_a_stream_fills_no_memory(stand):

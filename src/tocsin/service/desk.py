@@ -69,10 +69,16 @@ class Desk:
         """The number of the run that is played, None before any."""
         return None if self._play is None else self._play.run
 
-    @property
-    def full(self) -> bool:
-        """Whether as many listen as can."""
-        return len(self._listeners) >= MOST_STREAMS
+    def has_room(self, caller: Caller) -> bool:
+        """Return whether one more may listen. For who may do more than watch the oldest who watches makes room: a crowd
+        at the field must not keep the coach out."""
+        if len(self._listeners) < MOST_STREAMS:
+            return True
+        oldest = next((one for one in self._listeners if one.right == "watch" and not one.over), None)
+        if oldest is None or not caller.may("mark"):
+            return False
+        oldest.end()
+        return True
 
     def take(self, message: Down) -> None:
         """Take what the conductor says."""

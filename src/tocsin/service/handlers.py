@@ -143,7 +143,7 @@ class Handler(RequestHandler):
                 self.count_wrong()
             raise Refused(401, tr("The code is not valid any more: scan it again."), WWW_Authenticate="Bearer")
         if self.house.sockets is not None:
-            self.house.sockets.trust(self.line)
+            self.house.sockets.trust(self.line, acts=caller.may("mark"))
         if not caller.may(right):
             detail = tr("This board may only watch. Rights are given at the laptop, by a key.")
             if caller.right != "watch":

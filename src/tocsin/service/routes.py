@@ -104,7 +104,7 @@ class Events(Handler):
     """All that happens, as it happens."""
 
     async def get(self) -> None:
-        if self.desk.full:
+        if not self.desk.has_room(self.caller):
             raise Refused(503, tr("Too many look on already: close a page on another phone."), Retry_After="5")
         self.set_header("Content-Type", "text/event-stream")
         last_id = self.request.headers.get("Last-Event-ID", "")

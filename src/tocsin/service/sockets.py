@@ -22,7 +22,7 @@ UNHEARD_MS = 10_000                    # a phone that fell asleep sends no end
 
 class Sockets(HTTPServer):
     """The listening sockets, and all that are open. A full house lets somebody in by closing the oldest line on which
-    no right token was shown."""
+    no right token was shown, or else the oldest of those who only watch."""
 
     def initialize(self, application: Application) -> None:  # type: ignore[override]
         """Set the limits; tornado's own ``__init__`` takes no notice of its arguments."""
@@ -32,12 +32,12 @@ class Sockets(HTTPServer):
             max_buffer_size=MOST_HEADER + MOST_BODY + 2 * READ_AT_ONCE,
         )  # fmt: skip
         self._busy: dict[iostream.IOStream, int] = {}      # all open ones, and at how many looks each was not free
-        self._trusted: set[iostream.IOStream] = set()
+        self._trusted: dict[iostream.IOStream, bool] = {}      # and whether they may do more than watch
 
-    def trust(self, stream: iostream.IOStream) -> None:
-        """Keep a line whose peer has shown a right token, whoever else comes."""
+    def trust(self, stream: iostream.IOStream, *, acts: bool) -> None:
+        """Keep a line whose peer has shown a right token, whoever else comes; ``acts``: one for more than watching."""
         if stream in self._busy:
-            self._trusted.add(stream)
+            self._trusted[stream] = acts
 
     def handle_stream(self, stream: iostream.IOStream, address: tuple[object, ...]) -> None:
         """Take a new line, if there is room."""
@@ -64,7 +64,9 @@ class Sockets(HTTPServer):
                     stream.close()
 
     def _make_room(self) -> bool:
-        oldest = next((stream for stream in self._busy if stream not in self._trusted), None)
+        strangers = (stream for stream in self._busy if stream not in self._trusted)
+        watchers = (stream for stream, acts in self._trusted.items() if not acts)
+        oldest = next(strangers, None) or next(watchers, None)
         if oldest is not None:
             oldest.close()
             self._forget(oldest)
@@ -72,7 +74,7 @@ class Sockets(HTTPServer):
 
     def _forget(self, stream: iostream.IOStream) -> None:
         self._busy.pop(stream, None)
-        self._trusted.discard(stream)
+        self._trusted.pop(stream, None)
 
 
 def _tune(line: socket.socket) -> None:
