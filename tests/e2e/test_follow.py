@@ -81,7 +81,7 @@ def test_it_plays_on_while_the_line_is_cut_and_hears_of_a_hold_when_it_is_back(b
 
 
 def test_a_keeper_that_is_killed_and_resumed_is_followed_on(begin):
-    laptops = begin("--from", "driver.end-40s")
+    laptops = begin("--from", "driver.end-90s")
     laptops.keeper.press("s")
     phase_is(laptops.follower, "running")
     laptops.keeper.process.send_signal(signal.SIGKILL)

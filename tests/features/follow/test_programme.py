@@ -3,8 +3,11 @@
 import pytest
 
 from tests.support.runner.two_laptops import Laptops
+from tocsin.config.load import load
 from tocsin.journal import records
 from tocsin.model.clock.exchange import drift_ns
+from tocsin.runner.options import RunOptions
+from tocsin.runner.programme import Programme
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
@@ -80,7 +83,9 @@ def test_a_cut_line_is_told_after_three_seconds_and_asked_about_after_ten(laptop
     laptops.go_on(2)
     assert laptops.there.notice in told("Keeper not heard for {} s: this laptop plays on alone", 3, 4)
     laptops.go_on(8)
-    assert laptops.there.notice in told("Keeper not heard for {} s. Go on alone, or leave (q twice)?", 11, 12)
+    assert laptops.there.notice in told(
+        "Keeper not heard for {} s. Go on alone (press nothing), or leave (q twice)?", 11, 12
+    )
     assert laptops.phases == ("running", "running")
     assert abs(laptops.apart_ns) <= 3 * MS
     laptops.line.cut = False
@@ -150,3 +155,63 @@ def test_its_journal_says_whom_it_follows_and_each_origin_its_offset(laptops):
     assert origins
     for one in origins:
         assert abs(one.follows.offset_ns - 123 * S) <= one.follows.error_ns
+
+
+def test_the_next_match_is_played_too_and_has_a_journal_of_its_own(laptops):
+    begun(laptops)
+    press(laptops, "scrap", "scrap")
+    laptops.go_on(0.5)
+    assert laptops.phases == ("scrapped", "scrapped")
+    first = laptops.there.stage.match
+    press(laptops, "start")
+    laptops.here.go_on()
+    laptops.go_on(1)
+    laptops.there.go_on()
+    laptops.go_on(1)
+    assert laptops.phases == ("standby", "standby")
+    press(laptops, "start")
+    laptops.go_on(8)
+    assert laptops.phases == ("running", "running")
+    assert laptops.there.stage.match is not first
+    assert abs(laptops.apart_ns) <= 3 * MS
+
+
+def test_a_follower_that_comes_late_is_in_step_at_once_and_gives_nothing_that_is_past(tmp_path):
+    laptops = Laptops(tmp_path)
+    laptops.line.cut = True
+    press(laptops, "start")
+    laptops.go_on(60)
+    assert laptops.phases == ("running", "standby")
+    laptops.line.cut = False
+    laptops.go_on(0.5)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+
+
+def test_no_more_is_seen_of_a_surprise_than_the_keeper_shows(tmp_path):
+    class Surprise(Programme):
+        of_match = False
+        names_plan = False
+
+        @property
+        def shows(self):
+            return ()
+
+        def sign(self):
+            return ("Wait for it",)
+
+    options = RunOptions()
+    laptops = Laptops(tmp_path, programme=Surprise(load(None, ["full"], "nothing"), options))
+    laptops.go_on(1)
+    status = laptops.there.status
+    assert (status.shows, status.sign, status.of_match, status.names_plan) == ((), ("Wait for it",), False, False)
+
+
+def test_after_sleep_the_keepers_clock_is_read_anew_before_anything_moves(laptops):
+    begun(laptops)
+    laptops.here.after(30)
+    laptops.offset_ns += 30 * S            # this laptop's clock stood while it slept
+    laptops.follower.slept()
+    laptops.go_on(1.5)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS

@@ -11,9 +11,11 @@ import pytest
 
 from tests.benchmarks.run_rows import one_by_one, together
 from tests.support.journal.recorded_rounds import record_rounds
+from tests.support.journal.recorded_runs import record_push
 from tests.support.people.reckoned_round import Clock, Noted, Reckoned, Rule, reckon
 from tocsin.cli.main import main
 from tocsin.features.records.round_files import DROPPED, append_note
+from tocsin.features.records.rows import RowMaker
 from tocsin.journal import records
 from tocsin.journal.reader import all_runs
 from tocsin.units import NS_PER_S
@@ -108,3 +110,13 @@ def test_a_round_whose_files_this_version_refuses_says_so(
     journal.write_text(journal.read_text("utf-8").replace("tocsin-drill/1", "tocsin-drill/9"), "utf-8")
     (row,) = json.loads(printed(capsys, tmp_path, "--json"))
     assert (row["clean"], row["uncounted"]) == (None, ["its files cannot be read by this version"])
+
+
+def test_a_run_that_follows_another_laptop_is_judged_there_alone(tmp_path: Path) -> None:
+    record_push(tmp_path, 1, 2.0, drill=False)
+    record_push(tmp_path, 2, 2.0, drill=False, follows={"place": "10.0.0.5:8737", "run": 1})
+    own, follows = sorted(all_runs(tmp_path, pytest.fail), key=lambda journal: journal.header.wall)
+    maker = RowMaker()
+    assert maker.report(own) is not None
+    assert maker.report(follows) is None
+    assert maker.row(follows).counted is False

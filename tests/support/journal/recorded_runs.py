@@ -17,12 +17,12 @@ ORIGIN_NS = 5000 * S
 CALL_NS = ORIGIN_NS + HOME.begin.offset_ns
 
 
-def record_push(runs, number, took_s, *, outcome="over", half_speed=False, dropped=False, drill=True):
-    """Record a run in which a push that the call found ended so long after it."""
-    facts = RoundFacts(
+def record_push(runs, number, took_s, *, outcome="over", half_speed=False, dropped=False, drill=True, **facts):
+    """Record a run in which a push that the call found ended so long after it; ``facts`` stand in its header."""
+    of_round = RoundFacts(
         name="Break off", key="k", seed=1, round=number, crew="A", battery=number, half_speed=half_speed
     )
-    options = {ROUND: msgspec.to_builtins(facts)} if drill else {}
+    options = ({ROUND: msgspec.to_builtins(of_round)} if drill else {}) | facts
     record = RunRecord(runs, Heading(options=options, label="", files=FILES))
     record.begin(ORIGIN_NS, f"2031-03-01T10:{number:02}:00.000Z", TIMELINE, ())
     record.add(records.OriginRecord(at_ns=ORIGIN_NS, anchor="match", origin_ns=ORIGIN_NS, cause="start", error_ms=60))

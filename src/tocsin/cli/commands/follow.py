@@ -18,10 +18,11 @@ from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
 examples:
-  tocsin follow http://10.0.0.5:8737/#t=...      all of the line that the keeper shows
-  tocsin follow 10.0.0.5#t=... --rig their_rig.toml
+  tocsin follow http://10.0.0.5:8737/#t=...
+  tocsin follow http://10.0.0.5:8737/#t=... --rig their_rig.toml
 
-The keeper is the laptop whose clock counts: `tocsin run --board lan` or `tocsin drill NAME --board lan` there.
+The keeper is the laptop whose clock counts. There: `tocsin run --board lan` or `tocsin drill NAME --board lan`;
+`tocsin board --address steer` prints its address with the token. Whoever has it can steer the match: keep it.
 This laptop plays its match on its own rig, and says on its screen how well it knows the keeper's clock (± ms).
 Start, hold, marks and all else that leads the match stay at the keeper. If the line is cut, this laptop plays on
 alone and says so; a keeper that comes back is followed on. Both need the same version of Tocsin.
@@ -45,6 +46,7 @@ def parser() -> Parser:
         help=tr("where to look (a window where there is a display)"),
     )
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("only these, and they must be there"))
+    add("--devices", action="store_true", help=tr("tell at the end of each match how this laptop's devices did"))
     add("--json", action="store_true", help=tr("print the last match's summary as JSON, alone on stdout"))
     return result
 
@@ -68,5 +70,5 @@ def _options(given: argparse.Namespace, rig: str, runs: Path | None) -> RunOptio
     only, asked = wanted(given.only, given.screen)
     return RunOptions(
         rig=rig, runs=runs, label=given.label, start="key", screen=cast(ScreenMode | None, given.screen), only=only,
-        asked=asked,
+        asked=asked, devices=given.devices,
     )  # fmt: skip

@@ -46,6 +46,6 @@ def address_of(text: str) -> Address:
     if not token:
         raise UsageError(
             tr("the address has no token behind #t="),
-            hint=tr("copy the whole line that the keeper shows: it looks like {example}", example=_EXAMPLE),
+            hint=tr("on the keeper `tocsin board --address steer` prints the whole of it: {example}", example=_EXAMPLE),
         )
     return Address(host, port, token)

@@ -211,12 +211,12 @@ class Line:
             case HTTPStatus.UNAUTHORIZED:
                 raise _Refused(
                     tr("the keeper at {place} does not know this token", place=self.address.place),
-                    tr("its tokens are kept for 12 hours: copy the line that it shows now"),
+                    tr("tokens hold for 12 hours: `tocsin board --address steer` prints the new address there"),
                 )
             case HTTPStatus.FORBIDDEN:
                 raise _Refused(
                     tr("with this token one may look, but not follow"),
-                    tr("use the line that the keeper shows for followers, not the one in its code for phones"),
+                    tr("`tocsin board --address steer` on the keeper prints the address for followers"),
                 )
         raise http.client.HTTPException(response.status)
 

@@ -10,7 +10,8 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 
 DIFFERS_NS = 2 * NS_PER_MS             # an offset that differs by less is the same to eye, ear and hand
 NEAR_NS = 300 * NS_PER_MS              # so near a begin no origin moves,
-WAITS_NS = 5 * NS_PER_S                # unless begins follow each other so closely that it never comes to that
+WAITS_NS = 5 * NS_PER_S                # unless begins follow each other so closely that it never comes to that,
+FAR_NS = 100 * NS_PER_MS               # or the offset is wrong altogether: a laptop slept
 
 
 class OffsetInUse:
@@ -36,9 +37,12 @@ class OffsetInUse:
         """Return whether origins are to be moved now, since what is known best differs from what is used."""
         if self.offset is None:
             return True
-        if abs(best.offset_ns - self.offset.offset_ns) <= DIFFERS_NS:
+        by_ns = abs(best.offset_ns - self.offset.offset_ns)
+        if by_ns <= DIFFERS_NS:
             self._waits_since_ns = None
             return False
+        if by_ns > FAR_NS:
+            return True
         if self._waits_since_ns is None:
             self._waits_since_ns = now_ns
         return not self._is_near_begin(now_ns) or now_ns - self._waits_since_ns > WAITS_NS

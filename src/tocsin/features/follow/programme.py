@@ -243,7 +243,10 @@ class Follower(Programme):
             return tr("Keeper not heard for {silent} s", silent=silent)
         if not key:
             return tr("Keeper not heard for {silent} s: this laptop plays on alone", silent=silent)
-        return tr("Keeper not heard for {silent} s. Go on alone, or leave ({key} twice)?", silent=silent, key=key)
+        return tr(
+            "Keeper not heard for {silent} s. Go on alone (press nothing), or leave ({key} twice)?", silent=silent,
+            key=key,
+        )
 
     # -- what people do
 

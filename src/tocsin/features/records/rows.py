@@ -37,7 +37,7 @@ from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Vary
 from tocsin.model.mark import OBSERVED, STATES
 from tocsin.model.timeline.timeline import Timeline
-from tocsin.runner.options import BLOCK, EVENT, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
+from tocsin.runner.options import BLOCK, EVENT, FOLLOWS, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
@@ -215,9 +215,10 @@ def kind_of(journal: Journal) -> Kind:
 
 
 def _has_result(journal: Journal) -> bool:
-    """Return whether a run is one that is judged: a round or a match that was played to its end."""
+    """Return whether a run is one that is judged: a round or a match that was played to its end. One that follows
+    another laptop is judged there: its match would count twice."""
     header, end = journal.header, journal.end
-    if header.timeline is None or end is None or end.outcome != "over":
+    if FOLLOWS in header.options or header.timeline is None or end is None or end.outcome != "over":
         return False
     return BLOCK not in header.options and (ROUND not in header.options or facts_of(header) is not None)
 
