@@ -1,12 +1,13 @@
 """Whoever is not asked in: each threat to the service as an attack on the real process. No load is without bound."""
 
 import threading
+import time
 
 import psutil
 import pytest
 
 from tests.support.service.peers import answer, connected, drip, from_address, request, said
-from tests.support.service.service_stand import ONE, TOKENS, service
+from tests.support.service.service_stand import ONE, PAGE, TOKENS, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin import monotime
 from tocsin.service.description import ADDRESSES
@@ -27,7 +28,7 @@ LOCKED = [(address.method, address.path) for address in ADDRESSES if address.nee
 
 @pytest.fixture(scope="module")
 def stand(tmp_path_factory):
-    with service() as stand, SimulatedRun(stand, tmp_path_factory.mktemp("runs")):
+    with service(page=PAGE + "x" * 100_000) as stand, SimulatedRun(stand, tmp_path_factory.mktemp("runs")):
         stand.wait_until(lambda: stand.get("/api/1/state").status_code == 200)
         yield stand
 
@@ -286,10 +287,21 @@ def test_the_slow_and_the_silent_are_closed_and_hold_nobody_up(stand):
         return said(line).startswith(b"HTTP/1.1 200")
 
     def attack(how):
-        with connected(stand) as line:
+        with connected(stand, receive_buffer=4096) as line:
             closed[how.__name__] = how(line)
 
-    attacks = (silent, slow_header, slow_body, half_a_body, slow_chunks, idle_after_an_answer)
+    def reads_nothing(line):
+        """Of more than kernels keep: the page, asked for without compression again and again."""
+        line.sendall(request("GET", "/") * 30)
+        line.settimeout(90)
+        try:
+            while True:
+                time.sleep(0.5)
+                line.sendall(request("GET", "/"))
+        except ConnectionError:
+            return True
+
+    attacks = (silent, slow_header, slow_body, half_a_body, slow_chunks, idle_after_an_answer, reads_nothing)
     threads = [threading.Thread(target=attack, args=(how,)) for how in attacks]
     for thread in threads:
         thread.start()

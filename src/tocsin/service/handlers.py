@@ -210,7 +210,9 @@ class Handler(RequestHandler):
                 self.set_header(name, value)
         elif status_code == 405:                   # a method that tornado does not know
             detail = self._not_for_that
-        elif status_code >= 500:
+        elif status_code < 500:                    # tornado's own, of what is no request of HTTP
+            detail = tr("This cannot be read.")
+        else:
             detail = tr("Something went wrong at the laptop. The match goes on without it.")
         if status_code == 405:
             self.set_header("Allow", ", ".join(self.methods))
