@@ -51,7 +51,7 @@ class BetweenRounds:
             record=SimpleNamespace(kept=self.kept), timeline=self.piece.timeline,
             lifecycle=SimpleNamespace(phase=self.phase),
         )  # fmt: skip
-        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=FOLDER)
+        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=FOLDER, wire_run=1, wished_by="")
 
     def act(self, *actions):
         for action in actions:
