@@ -175,17 +175,16 @@ SEEN = """() => {
 }"""
 # What stands on the board seldom: each text by the function that makes it.
 SELDOM = """() => {
-  const board_ = board, keep = board_.line.is;
-  const found = [board_._unheard(7000)];
-  board_.wishes.marks.push({mark: {label: 'contact'}, notedMs: 0, unset: true});
-  found.push(board_._unheard(7000));
-  board_.wishes.marks.length = 0;
-  board_.line.is = 'refused';
-  found.push(board_._bad(0));
-  board_.line.is = 'cut';
-  board_.line.heardMs = -Infinity;
-  found.push(board_._bad(0));
-  board_.line.is = keep;
+  const {line, wishes, _said: said} = board;
+  const found = [said.unheard(7000)];
+  wishes.marks.push({mark: {label: 'contact'}, notedMs: 0, unset: true});
+  found.push(said.unheard(7000));
+  wishes.marks.length = 0;
+  const keep = line.is;
+  line.is = 'cut';
+  line.heardMs = -Infinity;
+  found.push(said.bad(0));
+  line.is = keep;
   found.push(...Object.values(HAPPENED), CALL_EDGE, END_EDGE, PUSH, ...UNKNOWN.values());
   return found;
 }"""

@@ -214,3 +214,20 @@ def test_undo_is_offered_only_where_something_can_be_taken_back(browser, stand):
         assert page.button("undo").is_disabled()
         stand.show(running(60), (*MARKS, UNDO))
         page.await_that("!document.querySelector('[data-act=undo]').disabled")
+
+
+def test_a_finger_that_is_down_as_the_match_ends_leaves_its_mark_open_in_that_match(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    of = stand.run
+    with board(browser, stand) as page:
+        page.knows()
+        box = page.button("mark.contact").bounding_box()
+        page.tab.mouse.move(box["x"] + 20, box["y"] + 20)
+        page.tab.mouse.down()
+        page.await_that("board._presses.down.size === 1")
+        stand.show(STANDBY, (START,), anew=True)
+        mark = stand.wait_for(Marked, lambda mark: mark.run == of)
+        page.tab.mouse.up()
+        page.tab.wait_for_timeout(200)
+    assert mark.end_ns is None
+    assert len(stand.marks) == 1

@@ -16,7 +16,7 @@ SCRIPT_PARTS = (
     "page_texts.js", "page_clock.js", "page_now.js", "page_schedule.js", "page_view_model.js", "page_tones.js",
     "page_vibrator.js", "page_awake.js", "page_field.js", "page_view.js", "page_channels.js", "page_press.js",
     "board_line.js", "board_clock.js", "board_mirror.js", "board_rights.js", "board_wishes.js", "board_buttons.js",
-    "board_words.js", "board_round.js", "board_result.js", "board_main.js",
+    "board_words.js", "board_said.js", "board_phone.js", "board_round.js", "board_result.js", "board_main.js",
 )  # fmt: skip
 _RULES = (
     "default-src 'none'", "connect-src 'self'", "img-src data:", "base-uri 'none'", "form-action 'none'",

@@ -72,7 +72,7 @@ class EventParser {
 
 class Line {
   // `headers()` go with each question. `hear(kind, data)` is called with each event, `changed(is)` with what the line
-  // has become: "open", "cut", or "refused" by a laptop that does not know the token.
+  // has become: "open", "cut", or "refused", for `why` the laptop says: it does not know the token, or is full.
   constructor(headers, hear, changed) {
     this._headers = headers;
     this._hear = hear;
@@ -83,6 +83,7 @@ class Line {
     this._skip = null;
     this.heardMs = -Infinity;
     this.is = "cut";
+    this.why = "";
   }
 
   // Listen from now on, again and again, until it is let go.
@@ -163,7 +164,8 @@ class Line {
       const headers = { ...this._headers(), Accept: "text/event-stream" };
       const answer = await fetch("api/1/events", { headers, signal: stop.signal, cache: "no-store" });
       if (!answer.ok) {
-        this._becomes(answer.status === 401 ? "refused" : "cut");
+        this.why = (await answer.json().catch(() => ({}))).detail || "";
+        this._becomes("refused");
         const waitMs = 1000 * Number(answer.headers.get("Retry-After") || 0);
         return { heard: false, waitMs: answer.status === 401 ? REFUSED_MS : waitMs };
       }

@@ -2,12 +2,8 @@
 // press.
 
 const LONGEST_WAIT_MS = 250;
-const TOLD_MS = 6000;                      // so long a sentence stands
-const QUIET_MS = 6000;                     // so long nothing is said of a line that is cut
-const WIDE_MS = 500;                       // a ± from which people should know it
 const COUNT_IN = "count_in";
 const BLANK = "–:––";
-const NOBODY = "nobody";                   // whose cues shake a phone that shakes for none
 // A phone has no pads that it may shake: they are the laptop's.
 const NO_PADS = { begin: () => "absent", end() {}, stop() {}, step() {}, nextNs: () => null };
 
@@ -35,19 +31,19 @@ class Board {
     this._presses = new Presses((...what) => this.act(...what), (...what) => this._mark(...what));
     this._buttons = new Buttons(root);
     this._plan = { of: "", asks: false, state: null };
-    this._told = { text: "", ms: -Infinity };
     this._timer = 0;
     this._sentMs = 0;
+    this._failed = false;
     this._match = "";
     rowsInto(this._find("#plate"));
     this._view = new View(root, BOARD_ROWS, () => this._unit());
     this._result = new ResultView(root);
-    this._settings();
+    this._said = new SaidLine(root, this);
+    this._phone = new PhonePage(root, this.devices, this._storage, () => this._changed());
     this._listen();
   }
 
   async begin() {
-    this._phone(!(history.state && history.state.entered));        // a page that is loaded anew in a match goes on
     await this._claim();
     if (this.rights.token) {
       this.line.open();
@@ -60,7 +56,7 @@ class Board {
   // Carry out what a button asks for; it was pressed at `atNs`.
   act(action, atNs) {
     const own = {
-      phone: () => this._phone(this._find("#phone").hidden), enter: () => this._enter(), more: () => this._more(),
+      phone: () => this._phone.show(!this._phone.shows), enter: () => this._phone.enter(), more: () => this._more(),
     };
     if (own[action]) {
       own[action]();
@@ -85,8 +81,23 @@ class Board {
     this.tick();
   }
 
-  // Do all that is due, draw, and come again in time. Called by timers, by each frame and after each action.
+  // Do all that is due, draw, and come again in time. Called by timers, by each frame and after each action. Should this
+  // page have a fault it shows no digits that stand still.
   tick() {
+    try {
+      this._tick();
+    } catch (error) {
+      this._find("#round").hidden = true;
+      this._find("#plate").textContent = BLANK;
+      setText(this._find("#worst"), tr("This page has a fault: load it again, and look at the laptop"));
+      if (!this._failed) {
+        this._failed = true;
+        setTimeout(() => { throw error; });            // for whoever looks into it
+      }
+    }
+  }
+
+  _tick() {
     this.clock.look();
     if (this.line.is === "open" && performance.now() - this._sentMs > EACH_MS / 5) {
       this._sentMs = performance.now();
@@ -106,8 +117,8 @@ class Board {
 
   _drawLoop() {
     requestAnimationFrame(() => {
-      this.tick();
       this._drawLoop();
+      this.tick();
     });
   }
 
@@ -155,6 +166,7 @@ class Board {
     const { state } = this._plan;
     const of = JSON.stringify([state.run, state.status.plan_no, state.view.heading]);
     if (of === this._plan.of) {
+      this._leaveMarks(state);
       this.mirror.hear(state);
       this._turnedRight();
       return;
@@ -166,6 +178,7 @@ class Board {
     try {
       const plan = await this.line.ask("GET", "api/1/plan");
       this._plan.of = of;
+      this._leaveMarks(state);
       this.mirror.hear(state);
       this._document = plan;
       this.mirror.play(plan);
@@ -173,7 +186,7 @@ class Board {
       const record = { firing() {} };
       const devices = { ...this.devices, pads: NO_PADS };
       this.channels = new Channels(plan, this.mirror.timeline, devices, record, (word) => this._say(word));
-      this.channels.shakesFor = this._find("#shake").checked ? "" : NOBODY;
+      this.channels.shakesFor = this._phone.shakesFor;
       this._match = "";
     } catch (refusal) {
       await new Promise((done) => { setTimeout(done, LONGEST_WAIT_MS); });
@@ -181,6 +194,13 @@ class Board {
     this._plan.asks = false;
     if (this.line.is === "open") {
       this._adopt();
+    }
+  }
+
+  // Leave marks open whose fingers are down as a match ends: they are this match's, and who knows their end.
+  _leaveMarks({ run, status }) {
+    if (run !== this.mirror.run || (status.phase === "over" && this.mirror.phase !== "over")) {
+      this._presses.releaseAll();
     }
   }
 
@@ -226,7 +246,8 @@ class Board {
     const ms = performance.now();
     const down = [...this._presses.down.values()];
     this._buttons.show(this.mirror, new Map(down.map((one) => [one.label, (nowNs - one.beginNs) / NS_PER_S])), ms);
-    this._worst(ms);
+    this._said.show(ms);
+    this._phone.tell(this.mirror.state);
     if (!this.channels) {
       const title = this.rights.token ? tr("Looking for the laptop") : tr("Tocsin board");
       this._view.show({ title, digits: BLANK }, null, WHITE, false, nowNs);
@@ -264,144 +285,30 @@ class Board {
     return this._counts() ? beatLook(nowNs - this._beatNs(), still) : null;
   }
 
-  // The one line: what was just said, else the worst thing that people should know.
-  _worst(ms) {
-    const bad = this._bad(ms);
-    const stands = this.mirror.state && this.mirror.state.status.notice === this._told.text;    // on the plate
-    const told = !bad && !stands && ms - this._told.ms < TOLD_MS ? this._told.text : "";
-    this._write("#worst", bad || told || this._wrong());
-    this._find("#worst").classList.toggle("bad", bad !== "");
-    this._find("#worst").classList.toggle("told", told !== "");
-  }
-
-  _bad(ms) {
-    const { line, rights } = this;
-    if (!rights.token) {
-      return tr("Scan the code on the laptop’s screen with this phone’s camera");
-    }
-    if (line.is === "refused") {
-      return tr("The laptop does not know this phone any more: scan the code again");
-    }
-    const silentMs = ms - line.heardMs;
-    if (line.is !== "open" && silentMs > QUIET_MS) {
-      return Number.isFinite(silentMs) ? this._unheard(silentMs) : tr("No laptop answers: are both in one network?");
-    }
-    if (this.channels && !this.clock.known) {
-      return tr("! Setting this phone’s clock");
-    }
-    const alarms = this.mirror.state ? this.mirror.state.view.alarms : [];
-    return alarms.length ? "! " + alarms.map(({ what, fix }) => (fix ? what + ": " + fix : what)).join(", ") : "";
-  }
-
-  _unheard(silentMs) {
-    const said = tr("! Not heard for {count} s: this clock runs by itself", { count: Math.floor(silentMs / 1000) });
-    const waits = this.wishes.marks.length;
-    return waits ? said + ". " + trn("{count} mark waits", "{count} marks wait", waits) : said;
-  }
-
-  _wrong() {
-    if (!this.mirror.state) {
-      return "";
-    }
-    const { status } = this.mirror.state;
-    const waits = this.wishes.marks.length;
-    if (waits && this.line.is !== "open") {
-      return trn("{count} mark waits", "{count} marks wait", waits);
-    }
-    const ms = (status.error_ms || 0) + (this.clock.errorNs || 0) / NS_PER_MS;
-    return ms > WIDE_MS ? tr("clock ± {error} s", { error: (ms / 1000).toFixed(1) }) : "";
-  }
-
-  _tell(text) {
-    if (text) {
-      this._told = { text, ms: performance.now() };
-    }
-  }
-
   _unit() {
     const stage = this._find("#stage");
     return unitFor(stage.clientWidth, stage.clientHeight);
   }
 
-  // The page about this phone, which also stands at the very begin: a tap lets sound in, and the whole screen.
-  _phone(shows) {
-    this._find("#phone").hidden = !shows;
-    this._find("#line [data-act=phone]").setAttribute("aria-expanded", String(shows));
-    if (!shows) {
-      return;
-    }
-    const { state } = this.mirror;
-    const may = {
-      watch: tr("This is board {number}. It watches.", state && state.you),
-      mark: tr("This is board {number}. It may mark.", state && state.you),
-      steer: tr("This is board {number}. It may mark, start, hold and cancel.", state && state.you),
-    };
-    const darkens = tr("This phone will darken by itself: set its screen to stay on.");
-    this._write("#who", state ? may[state.you.right] : "");
-    this._write("#awake", this.devices.awake.present ? "" : darkens);
-    this._find("#phone-title").focus();
-  }
-
-  _enter() {
-    this._phone(false);
-    history.replaceState({ entered: true }, "");
-    this._wake();
-    const root = document.documentElement;
-    if (root.requestFullscreen && matches("(pointer: coarse)")) {
-      root.requestFullscreen().catch(() => {});
-    }
-    this._view.stale();
-  }
-
-  _wake() {
-    this.devices.awake.keep();
-    if (this._find("#sound").checked) {
-      this.devices.tones.wake();
-    }
-  }
-
-  _settings() {
-    const { tones, vibrator } = this.devices;
-    this._find("#shakes").hidden = !vibrator.present;
-    const setting = (id, first, does) => {
-      const box = this._find("#" + id);
-      const name = "tocsin.board." + id;
-      box.checked = (this._storage.getItem(name) || first) === "yes";
-      box.addEventListener("change", () => {
-        this._storage.setItem(name, box.checked ? "yes" : "no");
-        does(box.checked);
-      });
-      does(box.checked);
-    };
-    setting("sound", "no", (on) => {
-      tones.setVolume(tones.volume, !on);
-      this._wake();
-    });
-    setting("shake", "yes", (on) => {
-      if (this.channels) {
-        this.channels.shakesFor = on ? "" : NOBODY;
-      }
-    });
-    setting("mirrored", "no", (on) => {
-      this._find("#board").classList.toggle("mirrored", on);
-    });
-  }
-
   // Say a word to those who listen to the page instead of looking at it.
   _say(word) {
-    this._write("#said", "");
-    this._write("#said", word);
+    setText(this._find("#said"), "");
+    setText(this._find("#said"), word);
   }
 
-  _write(selector, text) {
-    const element = this._find(selector);
-    if (element.textContent !== text) {
-      element.textContent = text;
+  _tell(text) {
+    this._said.tell(text);
+  }
+
+  _changed() {
+    this._view.stale();
+    if (this.channels) {
+      this.channels.shakesFor = this._phone.shakesFor;
     }
   }
 
   _listen() {
-    document.addEventListener("pointerdown", () => this._wake(), true);
+    document.addEventListener("pointerdown", () => this._phone.wake(), true);
     document.addEventListener("visibilitychange", () => {
       if (document.visibilityState === "visible") {
         this._back();
