@@ -18,6 +18,7 @@ from tocsin.config.load import (
 )
 from tocsin.config.reading import GAME as GAME_FORMAT
 from tocsin.errors import MISTAKE, USAGE, MistakeError, UsageError
+from tocsin.model.rig import BoardPlace
 from tocsin.units import NS_PER_S
 
 _DRILL = (
@@ -150,6 +151,16 @@ def test_default_keys_that_came_later_make_way_for_what_a_team_has_written(
     (folder / "rig.toml").write_text(text, encoding="utf-8")
     keys = _load(folder).rig.keys
     assert (*map("".join, (keys.undo, keys.mute, keys.all_keys)),) == (undo, mute, more)
+
+
+@pytest.mark.parametrize(
+    ("table", "place"),
+    [("", BoardPlace()), ("[board]\nbeside_robot = true\n", BoardPlace(beside_robot=True)),
+     ("[board]\nport = 9000\n", BoardPlace(port=9000))],
+)  # fmt: skip
+def test_a_rig_says_where_phones_may_come_from(folder: Path, table: str, place: BoardPlace) -> None:
+    (folder / "rig.toml").write_text(RIG.partition("[board]")[0] + table, encoding="utf-8")
+    assert _load(folder).rig.board == place
 
 
 @pytest.mark.parametrize(("marks", "display"), [("", "c"), ('marks = { contact = ["c"] }', "j")])

@@ -133,6 +133,10 @@ CASES = [
         codes=[("no_table", 0), ("unknown_key", 1), ("unknown_lead", 6)]
     ),
     one("rig", "usb = \"1209:0001\"", 'usb = "1209/0001"', "usb_ids", 'usb = "1209:0001"'),
+    one("rig", "port = 8737", "port = 80", "out_of_range", "from 1024 to 65535"),
+    one("rig", "beside_robot = false", 'beside_robot = "true"', "flag_in_quotes", "beside_robot = true"),
+    one("rig", "beside_robot = false", "besides_robot = false", "unknown_key", "beside_robot = false"),
+    one("rig", "[board]", "[boards]", "unknown_key", "[board]"),
     one("plan", 'say = "Home"', r'say = "C:\new"', "text_control", r"say = 'C:\new'"),
     one("rig", "buffer = 512", "buffer = 500", "power_of_two", "256, 512, 1024"),
     one("rig", "buffer = 512", 'confirmed = "2031-03-01"', "wrong_type", "confirmed = 2031-03-01"),

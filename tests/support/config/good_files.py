@@ -106,4 +106,8 @@ buffer = 512
 
 [screen]
 display = 0
+
+[board]
+beside_robot = false
+port = 8737
 """
