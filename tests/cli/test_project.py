@@ -153,8 +153,8 @@ def test_check_of_a_folder_means_the_project_in_it(
 
 # A command, and what it needs so that nothing but the project file is wrong.
 EVERY = {
-    "run": [], "drill": ["break_off"], "board": ["--address", "watch"], "react": [], "mark": [],
-    "log": ["--robot", "log.txt"], "runs": [], "review": [],
+    "run": [], "drill": ["break_off"], "follow": ["127.0.0.1#t=none"], "board": ["--address", "watch"], "react": [],
+    "mark": [], "log": ["--robot", "log.txt"], "runs": [], "review": [],
     "advise": [], "check": [], "preview": [], "export": ["--to", "json"], "measure": ["lateness"], "devices": [],
 }  # fmt: skip
 

@@ -2,8 +2,11 @@
 
 import pytest
 
-from tests.support.runner.two_laptops import Laptops
+from tests.support.runner.two_laptops import WALL, Laptops
+from tocsin.config.drills import load_drill
 from tocsin.config.load import load
+from tocsin.features.drills.rounds import Rounds
+from tocsin.features.records.round_files import Session
 from tocsin.journal import records
 from tocsin.model.clock.exchange import drift_ns
 from tocsin.runner.options import RunOptions
@@ -205,6 +208,23 @@ def test_no_more_is_seen_of_a_surprise_than_the_keeper_shows(tmp_path):
     laptops.go_on(1)
     status = laptops.there.status
     assert (status.shows, status.sign, status.of_match, status.names_plan) == ((), ("Wait for it",), False, False)
+
+
+def test_a_drills_round_is_followed_by_its_own_timeline_and_its_surprise_stays_one(tmp_path):
+    found = load_drill("break_off", "nothing")
+    options = RunOptions(plans=found.drill.plans, roster={"A": {}})
+    rounds = Rounds(found, options, Session(name="break_off", key="k", seed=7, places={"A": 4}))
+    laptops = Laptops(tmp_path, programme=rounds)
+    while rounds.ask(laptops.here.stage, "standby").startswith("Nobody on") is False:
+        press(laptops, "yes")
+    press(laptops, "clear", "start")
+    laptops.go_on(12)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+    there = laptops.there.stage
+    assert there.match.timeline == laptops.here.stage.match.timeline
+    assert laptops.there.status.shows == laptops.here.status.shows == found.drill.shows
+    assert "drill" not in there.match.record.header(0, WALL, there.match.timeline).options
 
 
 def test_after_sleep_the_keepers_clock_is_read_anew_before_anything_moves(laptops):

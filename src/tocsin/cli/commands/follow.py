@@ -54,9 +54,9 @@ def parser() -> Parser:
 def main(arguments: Sequence[str]) -> int:
     """Follow a keeper; return the exit code."""
     given = parser().parse_args(arguments)
-    address = address_of(given.address)
     demand_one_pygame()
     meant = meant_here()
+    address = address_of(given.address)
     options = _options(given, meant.rig(given.rig), meant.runs(given.runs))
     meant.tell()
     summary = follow(address, options, say_to(given.json), json_output=given.json)
