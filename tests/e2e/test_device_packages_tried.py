@@ -7,8 +7,8 @@ import tomllib
 
 import pytest
 
-from tests.e2e.test_device_packages import GAME, PLAN, RIG
 from tests.support.packages.installing import Board, install_example, most_flashes
+from tests.support.packages.match import GAME, PLAN, RIG
 from tests.support.stands.stand import TOCSIN, Run, wait_for
 
 pytestmark = pytest.mark.devices
@@ -110,6 +110,11 @@ def test_devices_lists_them_and_says_what_a_slip_meant(tmp_path):
     missing = {one["device"]: one["mend"] for one in told["missing"]}
     assert 'Write: device = "rope"' in missing["strip (device rpoe)"]
     assert not [device for device in missing if "belt" in device]
+    done = subprocess.run([*TOCSIN, "check", str(path), "--json"], env=env, capture_output=True, text=True, check=True)
+    (finding,) = json.loads(done.stdout)["findings"]
+    assert (finding["code"], finding["level"]) == ("device_not_installed", "warning")
+    assert RIG.replace('"rope"', '"rpoe"').splitlines()[finding["line"] - 1] == 'device = "rpoe"'
+    assert finding["mend"].startswith('Write: device = "rope"')
 
 
 def test_a_preview_is_seen_and_felt(tmp_path, board):

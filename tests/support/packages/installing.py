@@ -83,7 +83,7 @@ class Board:
     @property
     def shakes(self) -> list[tuple[int, float, float, int]]:
         """What came as shakes: (time in ns, strong, weak, milliseconds)."""
-        said = [(at_ns, json.loads(data)) for at_ns, data in self.got]
+        said = [(at_ns, json.loads(data)) for at_ns, data in self.got if data]
         return [(at_ns, one["strong"], one["weak"], one["ms"]) for at_ns, one in said]
 
     @property
