@@ -163,6 +163,20 @@ def test_a_rig_says_where_phones_may_come_from(folder: Path, table: str, place: 
     assert _load(folder).rig.board == place
 
 
+@pytest.mark.parametrize(
+    ("line", "gives", "takes"),
+    [
+        ("", "h", "u"), ('call = { home = ["h"] }', "u", "l"), ('marks = { m = ["m"] }', "h", "l"),
+        ('phones = ["l"]\nphones_off = []', "l", ""), ('marks = { h = ["h"], u = ["u"], l = ["l"] }', "o", "j"),
+    ],
+)  # fmt: skip
+def test_the_keys_by_which_phones_get_rights_make_way_too(folder: Path, line: str, gives: str, takes: str) -> None:
+    text = RIG.partition("[keys]")[0] + f"[keys]\n{line}\n[screen]\n"
+    (folder / "rig.toml").write_text(text, encoding="utf-8")
+    keys = _load(folder).rig.keys
+    assert ("".join(keys.phones), "".join(keys.phones_off)) == (gives, takes)
+
+
 @pytest.mark.parametrize(("marks", "display"), [("", "c"), ('marks = { contact = ["c"] }', "j")])
 def test_the_key_that_leads_to_the_display_makes_way_too(folder: Path, marks: str, display: str) -> None:
     (folder / "rig.toml").write_text(RIG.partition("[keys]")[0] + f"[keys]\n{marks}\n[screen]\n", encoding="utf-8")
