@@ -146,6 +146,7 @@ def test_a_phone_that_slept_shows_no_digits_until_it_knows_the_time_again(browse
         line.cut()
         page.ask("window.sleptMs = 60")
         page.await_that(f"document.querySelector('#digits').textContent === '{BLANK}'")
+        page.await_text("#worst", "no time until the laptop answers")
         assert page.ask("board.channels._screen._origins.size") == 0       # and no cue comes at a wrong time
         line.mend()
         page.knows()

@@ -68,6 +68,8 @@ def shown_states():
         "outside": (msgspec.structs.replace(over, outside_until_ns=1 << 60), (*MARKS, step("result"))),
         "result": (msgspec.structs.replace(over, picture=PICTURE),
                    (*MARKS, UNDO, step("next round"), Offer(action="repeat", does="repeat the round"))),
+        "why not": (msgspec.structs.replace(over, picture=PICTURE, ask="Why not? 1: it broke, 2: wrong mark"),
+                    tuple(Offer(action=f"plan.{n}", does=does) for n, does in enumerate(("it broke", "wrong mark")))),
         "lines": (msgspec.structs.replace(over, result=("Clean 3 of 4", "Turned 1.2 s after it", "Home too late")),
                   (*MARKS, UNDO, step("next"))),
     }  # fmt: skip
@@ -121,7 +123,8 @@ def test_buttons_are_large_whole_and_in_sight_and_words_lie_on_the_stage(browser
                 if more and page.button("more").count() and page.button("more").is_enabled():
                     page.button("more").click()
                     page.tab.wait_for_timeout(100)
-                covered = set() if not more or size not in ("lying", "lying tablet") else {"mark", "undo"}
+                opened = more or name == "why not"
+                covered = {"mark", "undo"} if opened and size in ("lying", "lying tablet") else set()
                 for button in page.ask(BUTTONS):
                     where = (name, button)
                     assert min(button["right"] - button["left"], button["bottom"] - button["top"]) >= 48, where
@@ -180,6 +183,9 @@ SELDOM = """() => {
   wishes.marks.push({mark: {label: 'contact'}, notedMs: 0, unset: true});
   found.push(said.unheard(7000));
   wishes.marks.length = 0;
+  board.clock.known = false;
+  found.push(said.unheard(7000));
+  board.clock.known = true;
   const keep = line.is;
   line.is = 'cut';
   line.heardMs = -Infinity;

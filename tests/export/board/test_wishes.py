@@ -183,6 +183,8 @@ def test_a_second_code_gives_the_right_once_and_the_laptop_takes_it_back(browser
         page.knows()
         assert page.tab.locator("#zone").is_hidden()
         stand.down(Grant(secret="a-secret_1", right="mark", until_ns=monotime.now_ns() + 60 * S))
+        stand.show(running(60, notice="a code is shown"), IN_MATCH)
+        page.await_text("#notice", "a code is shown")
         page.ask("location.hash = '#g=a-secret_1'")
         page.await_that("!document.querySelector('#zone').hidden")
         assert page.ask("location.hash") == ""
@@ -231,3 +233,14 @@ def test_a_finger_that_is_down_as_the_match_ends_leaves_its_mark_open_in_that_ma
         page.tab.wait_for_timeout(200)
     assert mark.end_ns is None
     assert len(stand.marks) == 1
+
+
+def test_answers_to_a_question_stand_there_by_themselves(browser, stand):
+    answers = (Offer(action="plan.1", does="robot broke"), Offer(action="keep", does="keep it"))
+    over = msgspec.structs.replace(running(170), phase="over", ask="Why not?", result=("Late",))
+    stand.show(over, answers, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.await_text("#worst", "Why not?")          # the answers lie over the plate
+        page.button("plan.1").click()
+        assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "plan.1"

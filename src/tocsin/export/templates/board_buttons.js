@@ -32,7 +32,9 @@ class Buttons {
     const shown = ["undo", next && next.action];
     const rest = can.filter((offer) => !isMark(offer) && !shown.includes(offer.action));
     rest.sort((one, other) => Number(one.sure) - Number(other.sure));       // what ends a match stands last
-    const facts = { marks, rests, next, rest, undo: mirror.offer("undo"), asks, more: this.more };
+    // Answers to what is asked after a match stand there by themselves.
+    const { answers } = mirror;
+    const facts = { marks, rests, next, rest, undo: mirror.offer("undo"), asks, more: this.more || answers, answers };
     const drawn = JSON.stringify(facts);
     if (drawn !== this._drawn) {
       this._drawn = drawn;
@@ -68,14 +70,14 @@ class Buttons {
     fillWith(this._find("#others"), [...small, ...back]);
   }
 
-  _drawSteps({ next, rest, asks }, ms) {
+  _drawSteps({ next, rest, asks, more: open, answers }, ms) {
     const action = next ? next.action : "";
     if (this._next !== action) {
       this._next = action;
       this._nextMs = ms;
     }
     const steps = next ? [{ action, text: wordOf(next), kind: "next" }] : [];
-    const more = { action: "more", text: this.more ? tr("Fewer") : tr("More"), disabled: !rest.length };
+    const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
     fillWith(this._find("#bar"), rest.length || !next ? [...steps, more] : steps);
     this._find("#bar").classList.toggle("two", steps.length > 0 && rest.length > 0);
     fillWith(this._find("#more"), rest.map((offer) => ({
@@ -83,7 +85,7 @@ class Buttons {
       text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),
       kind: offer.sure ? "apart" : "",
     })));
-    this._find("#more").hidden = !this.more || !rest.length;
+    this._find("#more").hidden = !open || !rest.length;
   }
 
   _count(held) {

@@ -28,6 +28,11 @@ class Mirror {
     return this.state ? this.state.status.scribe : [];
   }
 
+  // Whether people are asked something after a match, and the answers are on this board.
+  get answers() {
+    return this.phase === "over" && this.state.can.some(({ action }) => action.startsWith("plan."));
+  }
+
   // What somebody has to do before anything can start: at the laptop, where this board has no button for it. After the
   // end the button says it itself, by whose key the laptop asks.
   get ask() {

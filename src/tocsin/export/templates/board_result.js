@@ -2,6 +2,7 @@
 
 const SVG = "http://www.w3.org/2000/svg";
 const LARGEST = 1.3;                       // an upright phone has more height than the unit
+const LABELS = 0.85;                       // of the unit, what the bar goes by: it is narrow
 const LETTER_OF_LINE = 0.85;               // size of letters, of the height of a label's line
 
 class ResultView {
@@ -50,7 +51,7 @@ class ResultView {
         }
       }
       // Larger labels would leave some of them no room.
-      this._bar(picture, width, Math.round(0.3 * unit), Math.min(unit, unitFor(width, height)));
+      this._bar(picture, width, Math.round(0.3 * unit), Math.min(unit, LABELS * unitFor(width, height)));
       if (this._round.offsetHeight <= height) {
         break;
       }

@@ -21,7 +21,8 @@ class SaidLine {
   show(ms) {
     const { state } = this._known.mirror;
     const stands = state && state.status.notice === this._told.text;     // on the plate already
-    const told = !stands && ms - this._told.ms < TOLD_MS ? this._told.text : "";
+    const asked = state && this._known.mirror.answers ? state.status.ask : "";       // its answers lie over the plate
+    const told = !stands && ms - this._told.ms < TOLD_MS ? this._told.text : asked;
     const bad = told ? "" : this.bad(ms);
     setText(this._element, told || bad || (state ? this._wide(state.status) : ""));
     this._element.classList.toggle("bad", bad !== "");
@@ -48,7 +49,10 @@ class SaidLine {
   }
 
   unheard(silentMs) {
-    const said = tr("! Not heard for {count} s: this clock runs by itself", { count: Math.floor(silentMs / 1000) });
+    const facts = { count: Math.floor(silentMs / 1000) };
+    const said = this._known.clock.known
+      ? tr("! Not heard for {count} s: this clock runs by itself", facts)
+      : tr("! Not heard for {count} s: no time until the laptop answers", facts);
     const waits = this._waits();
     return waits ? said + ". " + waits : said;
   }
