@@ -28,6 +28,8 @@ MAY_READ_CLOCKS: dict[str, str] = {
 }
 # Modules that may import some of ours within a function, each with its reason; types and layers are checked as ever.
 MAY_IMPORT_LATE: dict[str, str] = {
+    "tocsin.features.follow.run": "most laptops have no library for a broker",
+    "tocsin.service.main": "most laptops have no library for a broker",
     "tocsin.__main__": "Ctrl-C is quiet from here on, also while the command line is loaded",
     "tocsin.cli.main": "most commands play nothing, and need nothing that plays",
     "tocsin.cli.commands.by_people.delays": "numpy takes a while, and help has no use for it",

@@ -9,7 +9,7 @@ from tocsin.errors import UsageError
 from tocsin.journal.place import state_folder
 from tocsin.model.clock.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
-from tocsin.runner.boards.addresses import HERE, LAN
+from tocsin.runner.boards.addresses import HERE, LAN, wanted_of
 from tocsin.runner.boards.tokens import forget_tokens
 from tocsin.translation import tr
 
@@ -69,7 +69,10 @@ def evenings(text: str) -> int:
 def _board(text: str) -> str:
     """Return where boards are served: an address, or in this laptop's network."""
     with contextlib.suppress(ValueError):
-        return text if text in (HERE, LAN) else str(ipaddress.ip_address(text))
+        wanted = wanted_of(text)
+        if wanted.at not in (HERE, LAN):
+            ipaddress.ip_address(wanted.at)
+        return text
     raise argparse.ArgumentTypeError(
         tr("'{text}' is no address; write --board lan, or --board as the last word", text=text)
     )

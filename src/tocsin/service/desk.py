@@ -3,6 +3,7 @@
 import gzip
 import hashlib
 from collections.abc import Callable
+from typing import Protocol
 
 import msgspec
 from tornado.concurrent import Future
@@ -15,6 +16,7 @@ from tocsin.service.boards import Boards, Caller
 from tocsin.service.bodies import MarkBody, RunSoFar, WishBody
 from tocsin.service.events import Kept, Listener, event
 from tocsin.service.messages import (
+    NOTHING,
     Answer,
     Connected,
     Down,
@@ -32,9 +34,23 @@ from tocsin.service.messages import (
 from tocsin.service.states import Shown, States
 from tocsin.units import NS_PER_MS, NS_PER_S
 
+ANYBODY = Caller(standing="watch", board=None)
 MOST_STREAMS = 40
 APART_NS = 50 * NS_PER_MS              # states closer to each other than this are one: nobody reads faster
 MOST_RECORDS = 20_000                  # of one run; it has some hundred
+
+
+class Publishes(Protocol):
+    """A broker's line, as the desk needs it: it takes what everybody may read, as JSON."""
+
+    def state(self, state: bytes) -> None:
+        """Publish the newest state."""
+
+    def record(self, run: int, record: bytes) -> None:
+        """Publish a record of a run, which is no header."""
+
+    def end(self) -> None:
+        """Leave."""
 
 
 class Text:
@@ -63,6 +79,8 @@ class Desk:
         self._sent_ns = 0
         self._due: object | None = None
         self._connected: Connected | None = None
+
+        self.broker: Publishes | None = None
 
     @property
     def run(self) -> int | None:
@@ -109,10 +127,19 @@ class Desk:
         """Return the run for a follower; None before any."""
         if self._play is None:
             return None
-        records = tuple(self._records) or tuple(filter(None, [self._play.ahead]))
+        ahead = () if self._play.ahead == NOTHING else (self._play.ahead,)
+        records = tuple(self._records) or ahead
         return RunSoFar(
             run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline, records=records
         )
+
+    def published_run(self) -> RunSoFar | None:
+        """Return the run as it is for whoever a broker lets follow it: nothing of it is what people wrote."""
+        found = self.run_so_far(monotime.now_ns())
+        if found is None:
+            return None
+        followed = tuple(msgspec.Raw(eyes.followed(bytes(record))) for record in found.records)
+        return msgspec.structs.replace(found, records=followed)
 
     def join(self, caller: Caller, last_id: str, blocked: Callable[[], bool]) -> Listener:
         """Let somebody listen from now on, beginning with what came after the event ``last_id`` and the state.
@@ -174,6 +201,8 @@ class Desk:
 
     def end(self) -> None:
         """Let all streams end."""
+        if self.broker is not None:
+            self.broker.end()
         for listener in self._listeners:
             listener.end()
 
@@ -195,6 +224,8 @@ class Desk:
         event_id = f"{record.run}.{hashlib.sha256(data).hexdigest()[:16]}"
         for_all, for_steer = event("record", event_id, eyes.record_for_all(data)), event("record", event_id, data)
         self._kept.add(event_id, for_all, for_steer)
+        if self.broker is not None and record.run == self.run:
+            self.broker.record(record.run, eyes.record_for_all(data))
         for listener in self._listeners:
             listener.put(for_steer if listener.caller.may("steer") else for_all)
 
@@ -227,8 +258,10 @@ class Desk:
         shown = {right: self._states.at(right, self.boards, now_ns) for right in {one.right for one in self._listeners}}
         for listener in self._listeners:
             self._put_state(listener, shown[listener.right])
+        if self.broker is not None and (state := self.state(ANYBODY, now_ns)) is not None:
+            self.broker.state(state)
         stale_ns = self._states.stale_ns(now_ns)
-        if self._listeners and stale_ns is not None:
+        if (self._listeners or self.broker) and stale_ns is not None:
             self._send_at(max(stale_ns, now_ns + APART_NS))
 
     def _put_state(self, listener: Listener, shown: Shown | None) -> None:

@@ -1,6 +1,8 @@
 """Leave out of what is sent what only those who steer may read: what people wrote, and paths. Pure."""
 
+import re
 from collections.abc import Mapping
+from pathlib import PurePosixPath, PureWindowsPath
 from typing import Any
 
 import msgspec
@@ -26,6 +28,10 @@ _FOR_ALL: Mapping[str, tuple[str, ...]] = {
     "end": ("outcome", "exit"),
 }  # fmt: skip
 
+_OF_HEADER = ("kind", "at_ns", "format", "wall", "boot", "versions", "timeline", "utc_offset_s")
+_PLAYED = ("rate", "language", "plan_no")
+_RIG = re.compile(r"""^\s*format\s*=\s*["']tocsin-rig/""", re.MULTILINE)
+
 
 class _Kind(msgspec.Struct):
     kind: str
@@ -42,6 +48,21 @@ def record_for_all(record: bytes) -> bytes:
     kind = str(whole.get("kind"))
     shown = ("kind", "at_ns", *_FOR_ALL.get(kind, ()))
     return utf8_json({key: value for key, value in whole.items() if key in shown})
+
+
+def followed(record: bytes) -> bytes:
+    """Return a record as a follower needs it whom nobody asked for a token: of a header what is played, no word of
+    people, no rig, and no file's folder."""
+    if not is_header(record):
+        return record_for_all(record)
+    header: dict[str, Any] = msgspec.json.decode(record)
+    options = {key: value for key, value in header.get("options", {}).items() if key in _PLAYED}
+    files = [
+        file | {"name": PurePosixPath(PureWindowsPath(file["name"]).as_posix()).name}
+        for file in header.get("files", []) if not _RIG.search(file["text"])
+    ]  # fmt: skip
+    kept = {key: value for key, value in header.items() if key in _OF_HEADER}
+    return utf8_json(kept | {"options": options, "files": files})
 
 
 def status_for(status: Status, *, steers: bool) -> Status:

@@ -13,6 +13,7 @@ from tornado.web import Application
 from tocsin import monotime
 from tocsin.pipe import LineReader, LineWriter, MessageError
 from tocsin.service.address import Unusable, bound
+from tocsin.service.broker_address import broker_of
 from tocsin.service.desk import Desk
 from tocsin.service.handlers import Elsewhere, House
 from tocsin.service.messages import Alive, Down, Open, Opened, Up, decode_down, encode
@@ -56,6 +57,8 @@ class Service:
             self._desk.take(message)
         elif isinstance(message, Open):
             self._desk = Desk(message, self._send)
+            if message.broker:
+                self._publish(message.broker, self._desk)
             self._open(message, self._desk)
 
     def _open(self, opened: Open, desk: Desk) -> None:
@@ -73,6 +76,12 @@ class Service:
         house.sockets.add_sockets(listening)
         self._loop.add_callback(house.sockets.watch)
         self._send(Opened(address))
+
+    def _publish(self, broker: str, desk: Desk) -> None:
+        from tocsin.service.broker import Broker  # only here: most laptops have no library for it
+
+        desk.broker = Broker(broker_of(broker), desk.published_run, self._send)
+        desk.broker.start()
 
     async def _live(self) -> None:
         # No PeriodicCallback: it goes by the wall clock, and waits for an hour if that is set back by one.

@@ -1,8 +1,8 @@
 """Define the JSON lines between conductor and service, one typed message each.
 
 Down: ``Open``, ``Play``, ``Show``, ``Record``, ``Answer``, ``Grant``, ``Revoke``. The end of the pipe means that the
-conductor is gone. Up: ``Opened``, ``Alive``, ``Connected``, ``Granted``, ``Wish``, ``Marked``. Nobody waits for an
-answer: a conductor that is slow, and a service that hangs, hold up nobody but a phone.
+conductor is gone. Up: ``Opened``, ``Published``, ``Alive``, ``Connected``, ``Granted``, ``Wish``, ``Marked``. Nobody
+waits for an answer: a conductor that is slow, and a service that hangs, hold up nobody but a phone.
 """
 
 from typing import Literal
@@ -54,7 +54,8 @@ class Offer(msgspec.Struct, frozen=True, kw_only=True):
 class Open(msgspec.Struct, frozen=True, tag="open"):
     """First line: where to listen and what to serve. ``host`` is one address of this laptop, ``port`` 0 any free one;
     if ``port`` is taken a free one is. ``hosts`` are the names by which browsers may call it (``Host``), without port.
-    ``page`` is the board as HTML, without data; ``policy`` its Content-Security-Policy. ``boards`` are those known."""
+    ``page`` is the board as HTML, without data; ``policy`` its Content-Security-Policy. ``boards`` are those known.
+    ``broker`` is the address of one that the run is published to as well, or empty."""
 
     host: str
     port: int
@@ -64,6 +65,7 @@ class Open(msgspec.Struct, frozen=True, tag="open"):
     policy: str
     version: str
     boards: tuple[Board, ...] = ()
+    broker: str = ""
 
 
 class Play(msgspec.Struct, frozen=True, tag="play"):
@@ -123,6 +125,13 @@ class Opened(msgspec.Struct, frozen=True, tag="opened"):
     why: str = ""
 
 
+class Published(msgspec.Struct, frozen=True, tag="published"):
+    """The run is published at the broker's ``place`` from now on, or, with an empty one, is not: ``why``."""
+
+    place: str = ""
+    why: str = ""
+
+
 class Alive(msgspec.Struct, frozen=True, tag="alive"):
     """A sign of life, once a second."""
 
@@ -169,7 +178,7 @@ class Marked(msgspec.Struct, frozen=True, tag="marked"):
     source: str
 
 
-Up = Opened | Alive | Connected | Granted | Wish | Marked
+Up = Opened | Published | Alive | Connected | Granted | Wish | Marked
 
 _down: msgspec.json.Decoder[Down] = msgspec.json.Decoder(Down)
 _up: msgspec.json.Decoder[Up] = msgspec.json.Decoder(Up)

@@ -10,8 +10,8 @@ from tests.support.runner.stage_stand import Desk, plain_stage, stage_for
 from tocsin import __version__
 from tocsin.config.files import file_text
 from tocsin.config.load import load
+from tocsin.features.follow.heard import RecordLine
 from tocsin.features.follow.keeper import Keeper
-from tocsin.features.follow.line import RecordLine
 from tocsin.features.follow.programme import Follower
 from tocsin.model.clock.exchange import Exchange
 from tocsin.model.display.view_model import ViewModel

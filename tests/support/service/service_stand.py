@@ -29,7 +29,7 @@ class ServiceStand:
     stderr."""
 
     def __init__(self, page=PAGE, policy=POLICY, tokens=TOKENS, boards=(), host="127.0.0.1", port=0, opens=True,
-                 stdout=subprocess.PIPE):  # fmt: skip
+                 stdout=subprocess.PIPE, broker="", version="0.0"):  # fmt: skip
         self.tokens = tokens
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tocsin.service"],
@@ -54,8 +54,8 @@ class ServiceStand:
         if opens:
             self.down(
                 Open(
-                    host=host, port=port, hosts=(host,), tokens=tokens, page=page, policy=policy, version="0.0",
-                    boards=tuple(boards),
+                    host=host, port=port, hosts=(host,), tokens=tokens, page=page, policy=policy, version=version,
+                    boards=tuple(boards), broker=broker,
                 )
             )  # fmt: skip
             self.address = self.wait_for(Opened).address

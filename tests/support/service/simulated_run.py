@@ -53,7 +53,9 @@ class SimulatedRun:
     def __enter__(self):
         found = self.files.plans[0]
         plan = msgspec.json.encode(document(source(found.game, found.plan)))
-        self.stand.down(Play(run=self.run, timeline=self.stage.match.timeline, document=msgspec.Raw(plan)))
+        self.stand.down(Play(run=self.run, timeline=self.stage.match.timeline, document=msgspec.Raw(plan),
+            ahead=msgspec.Raw(msgspec.json.encode(self._header(self._now()))),
+        ))  # fmt: skip
         self._turn()
         self.stand.answers = self.answer
         self._thread.start()
@@ -116,11 +118,7 @@ class SimulatedRun:
         self.programme.turn(self.stage, now_ns)
         if self.phase != "standby" and not match.armed:
             match.armed = True
-            wall = WALL.isoformat(timespec="milliseconds").replace("+00:00", "Z")
-            self.stand.records(self.run, records.Header(
-                at_ns=now_ns, wall=wall, boot="b", label=self.stage.options.label, options=self._extra,
-                timeline=match.timeline,
-            ))  # fmt: skip
+            self.stand.records(self.run, self._header(now_ns))
         if match.armed:
             self.stand.records(self.run, *match.record.kept[self._sent :])
             self._sent = len(match.record.kept)
@@ -128,6 +126,13 @@ class SimulatedRun:
         if shown != self._shown:
             self._shown = shown
             self.stand.down(shown)
+
+    def _header(self, now_ns):
+        wall = WALL.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        return records.Header(
+            at_ns=now_ns, wall=wall, boot="b", label=self.stage.options.label, options=self._extra,
+            timeline=self.stage.match.timeline,
+        )  # fmt: skip
 
     def _can(self):
         verbs = {"standby": ("start",), "held": ("resume", "scrap")}.get(self.phase, ("hold", "scrap", "undo"))

@@ -14,12 +14,14 @@ from tocsin.features.follow.address import address_of
 from tocsin.features.follow.run import follow
 from tocsin.runner.options import RunOptions, ScreenMode
 from tocsin.runner.pygames import demand_one_pygame
+from tocsin.service.broker_address import broker_of, names_broker
 from tocsin.translation import tr
 
 _EXAMPLES = tr("""\
 examples:
   tocsin follow http://10.0.0.5:8737/#t=...
   tocsin follow http://10.0.0.5:8737/#t=... --rig their_rig.toml
+  tocsin follow mqtt://10.0.0.9/blue_field      by a club's broker: the keeper has --board mqtt://10.0.0.9/blue_field
 
 The keeper is the laptop whose clock counts. There: `tocsin run --board lan` or `tocsin drill NAME --board lan`;
 `tocsin board --address steer` prints its address with the token. Whoever has it can steer the match: keep it.
@@ -56,7 +58,7 @@ def main(arguments: Sequence[str]) -> int:
     given = parser().parse_args(arguments)
     demand_one_pygame()
     meant = meant_here()
-    address = address_of(given.address)
+    address = broker_of(given.address) if names_broker(given.address) else address_of(given.address)
     options = _options(given, meant.rig(given.rig), meant.runs(given.runs))
     meant.tell()
     summary = follow(address, options, say_to(given.json), json_output=given.json)

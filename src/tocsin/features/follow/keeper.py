@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.errors import BrokenRunError
-from tocsin.features.follow.line import Heard, RecordLine, Refusal
+from tocsin.features.follow.heard import Heard, RecordLine, Refusal
 from tocsin.features.follow.shift import shifted
 from tocsin.journal import records
 from tocsin.journal.past import Past, past_of

@@ -10,8 +10,8 @@ from typing import Protocol
 from tocsin.config.files import FileText
 from tocsin.errors import TocsinError
 from tocsin.features.follow.files import Played, played_of
+from tocsin.features.follow.heard import Heard
 from tocsin.features.follow.keeper import Keeper
-from tocsin.features.follow.line import Heard
 from tocsin.features.follow.offset_in_use import OffsetInUse
 from tocsin.journal import records
 from tocsin.model.clock.exchange import Offset

@@ -1,6 +1,8 @@
 """Follow a keeper from its address until a person leaves: find it, then play what it plays."""
 
 import threading
+from collections.abc import Callable
+from importlib.util import find_spec
 
 import msgspec
 
@@ -13,12 +15,15 @@ from tocsin.config.reading import RIG
 from tocsin.errors import UsageError
 from tocsin.features.follow.address import Address
 from tocsin.features.follow.files import rate_of
+from tocsin.features.follow.http_line import HttpLine
 from tocsin.features.follow.keeper import Keeper
 from tocsin.features.follow.line import Line
 from tocsin.features.follow.programme import Follower
 from tocsin.journal import records
+from tocsin.runner.boards.opening import INSTALLS_BROKER
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
+from tocsin.service.broker_address import BrokerAddress
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
@@ -26,7 +31,7 @@ PATIENCE_NS = 4 * NS_PER_S             # then it is told that nobody answers; it
 _LOOK_S = 0.1
 
 
-def follow(address: Address, options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
+def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
     """Play what the keeper at an address plays, on the rig of the options; return the last match's summary.
 
     Waits for a keeper that is not there yet. Raises UsageError for one that lets nobody in with this token, or has
@@ -37,7 +42,7 @@ def follow(address: Address, options: RunOptions, say: Say, *, json_output: bool
         if note:
             say(note)
         bell = threading.Event()
-        line, keeper = Line(address, bell.set), Keeper(address.place)
+        line, keeper = _line_to(address, bell.set), Keeper(address.place)
         line.start()
         try:
             header = _first_header(line, keeper, bell, say)
@@ -46,6 +51,16 @@ def follow(address: Address, options: RunOptions, say: Say, *, json_output: bool
             return play(follower.files.files, options, say, json_output, programme=follower)
         finally:
             line.close()
+
+
+def _line_to(address: Address | BrokerAddress, wake: Callable[[], None]) -> Line:
+    if isinstance(address, Address):
+        return HttpLine(address, wake)
+    if find_spec("paho") is None:
+        raise UsageError(tr("a broker needs one more package"), hint=INSTALLS_BROKER)
+    from tocsin.features.follow.broker_line import BrokerLine  # only here: most laptops have no library for it
+
+    return BrokerLine(address, wake)
 
 
 def _rig_text(rig: str) -> FileText:

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import psutil
 
 from tocsin.errors import UsageError
+from tocsin.service.broker_address import broker_of, names_broker
 from tocsin.translation import tr
 
 HERE = "here"                          # what `--board` alone means: programs and windows of this laptop
@@ -15,6 +16,30 @@ TRY = "try"                            # as HERE, and the board opens in this la
 _LOOPBACK = "127.0.0.1"
 # Networks within this laptop, of containers and virtual machines: no phone is ever in one (names from memory).
 _WITHIN = ("docker", "br-", "veth", "virbr", "vmnet", "vboxnet", "podman", "tun", "tap", "utun", "wg", "zt")
+
+
+class Wanted(NamedTuple):
+    """What `--board` asks for: where to listen, and the broker to publish at, empty for none."""
+
+    at: str
+    broker: str = ""
+
+
+def wanted_of(board: str) -> Wanted:
+    """Return what a board's option says: places to listen at and brokers, with a comma between. Raises UsageError.
+
+    >>> wanted_of("lan,mqtt://10.0.0.9/blue_field")
+    Wanted(at='lan', broker='mqtt://10.0.0.9/blue_field')
+    """
+    parts = [part.strip() for part in board.split(",")]
+    brokers, at = [part for part in parts if names_broker(part)], [part for part in parts if not names_broker(part)]
+    if len(brokers) > 1 or len(at) > 1:
+        raise UsageError(
+            tr("--board {board}: one place to listen at, and one broker at the most", board=board), hint=_choice(),
+        )
+    for broker in brokers:
+        broker_of(broker)
+    return Wanted((*at, HERE)[0], (*brokers, "")[0])
 
 
 class Address(NamedTuple):

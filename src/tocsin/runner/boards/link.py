@@ -15,6 +15,7 @@ from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.phones.browser import Browser
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
+from tocsin.service.broker_address import broker_of
 from tocsin.service.messages import (
     Connected,
     Down,
@@ -22,6 +23,7 @@ from tocsin.service.messages import (
     Marked,
     Opened,
     Play,
+    Published,
     Record,
     Revoke,
     Show,
@@ -33,6 +35,7 @@ from tocsin.workers.service_process import Note, Service
 
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
+_BROKER = "broker"
 
 
 def link_maker(opening: Opening) -> Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]:
@@ -124,6 +127,8 @@ class BoardLink:
         match message:
             case Opened():
                 self._opened(message, now_ns)
+            case Published():
+                self._published(message, now_ns)
             case Connected():
                 boards.known, boards.programs = message.boards, message.programs
                 self._know()
@@ -145,6 +150,16 @@ class BoardLink:
             return
         where = f"{self._opening.open.host}:{self._opening.open.port}"
         self._notice(tr("boards cannot come at {where}: {why}", where=where, why=opened.why), now_ns)
+
+    def _published(self, published: Published, now_ns: int) -> None:
+        broker = broker_of(self._opening.open.broker)
+        if published.place:
+            told = tr("the run is published at {place}", place=published.place)
+            self._stage.notice(told, now_ns, replace_key=_BROKER)
+            return
+        why = tr("the broker at {place}: {why}", place=broker.place, why=published.why)
+        self._stage.match.record.fault(now_ns, None, FAULT, why)
+        self._stage.notice(why, now_ns, replace_key=_BROKER)
 
     def _know(self) -> None:
         """Let a successor of the service, and of this program, know the boards."""

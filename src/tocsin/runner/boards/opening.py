@@ -8,12 +8,13 @@ from tocsin.errors import UsageError
 from tocsin.export.board.page import board_page
 from tocsin.journal.place import state_folder
 from tocsin.model.rig import Rig
-from tocsin.runner.boards.addresses import TRY, host_of, is_local, names_of, taken_note
+from tocsin.runner.boards.addresses import TRY, host_of, is_local, names_of, taken_note, wanted_of
 from tocsin.runner.boards.tokens import TokenFile
 from tocsin.service.messages import Open
 from tocsin.translation import tr
 
 INSTALLS = 'pip install "tocsin[board]"'
+INSTALLS_BROKER = 'pip install "tocsin[mqtt]"'
 _NEEDS = ("tornado", "segno")
 
 
@@ -21,7 +22,10 @@ class Opening:
     """What the service is started with, and the file of tokens. ``why_not`` says why there is no address; ``tries``
     whether the board opens in this laptop's own browser."""
 
-    def __init__(self, host: str, kept: TokenFile, port: int | None = None, *, tries: bool = False) -> None:
+    def __init__(
+        self, host: str, kept: TokenFile, port: int | None = None, *, tries: bool = False,
+        broker: str = "",
+    ) -> None:
         self.file = kept
         self.tries = tries
         self.why_not = "" if host else tr("this laptop is in no network: join one, or switch its hotspot on")
@@ -29,6 +33,7 @@ class Opening:
         self.open = Open(
             host=host, port=port or kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
             page=page.html, policy=page.policy, version=__version__, boards=kept.kept.boards,
+            broker=broker,
         )  # fmt: skip
 
 
@@ -38,7 +43,10 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
     Raises UsageError where that cannot be: no web server, no such address, a robot's network.
     """
     demand_extra()
-    host = host_of(board)
+    wanted = wanted_of(board)
+    if wanted.broker:
+        _demand_broker(rig)
+    host = host_of(wanted.at)
     if not is_local(host):
         _demand_own_network(rig)
         if note := taken_note(host):
@@ -46,13 +54,20 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
     kept = TokenFile(state_folder(), monotime.wall_text())
     if kept.trouble:
         say(kept.trouble)
-    return Opening(host, kept, rig.board.port, tries=board == TRY)
+    return Opening(host, kept, rig.board.port, tries=wanted.at == TRY, broker=wanted.broker)
 
 
 def demand_extra() -> None:
     """Raise UsageError with the one command, if what serves boards is not installed. Imports nothing of it."""
     if any(find_spec(name) is None for name in _NEEDS):
         raise UsageError(tr("boards need two more packages"), hint=INSTALLS)
+
+
+def _demand_broker(rig: Rig) -> None:
+    """Raise UsageError where nothing can be published: no library, or a robot's network."""
+    if find_spec("paho") is None:
+        raise UsageError(tr("a broker needs one more package"), hint=INSTALLS_BROKER)
+    _demand_own_network(rig)
 
 
 def _demand_own_network(rig: Rig) -> None:
