@@ -12,6 +12,7 @@ from tocsin.export.source import MADE_BY
 from tocsin.translation import tr
 
 _KIND = re.compile(re.escape(KIND_MARK).encode() + rb"([a-z]+)")
+_FORMAT = re.compile(rb'"format":\s*"(tocsin-[a-z]+)/')
 _MADE_WITH: dict[PageKind, str] = {
     "card": "tocsin export --to card", "picture": "tocsin preview", "poster": "tocsin preview --poster",
     "lateness": "tocsin measure lateness", "review": "tocsin review", "advice": "tocsin advise",
@@ -41,8 +42,8 @@ def write_own(path: Path, data: bytes) -> None:
 
 
 def refuse_strange(path: Path, kind: str) -> None:
-    """Refuse to replace anything but an earlier file of ours, of a page of the same ``kind``; empty is no page. Raises
-    UsageError."""
+    """Refuse to replace anything but an earlier file of ours, and of the same ``kind``; empty is neither page nor JSON.
+    Raises UsageError."""
     try:
         old = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
@@ -61,8 +62,8 @@ def refuse_strange(path: Path, kind: str) -> None:
 
 
 def _kind_of(data: bytes) -> str:
-    """Return which kind of page a file says it is, empty if it is none."""
-    found = _KIND.search(data)
+    """Return which kind of page, or of JSON, a file says it is; empty if it is neither."""
+    found = _FORMAT.search(data) if data.startswith(b"{") else _KIND.search(data)
     return found[1].decode() if found else ""
 
 

@@ -85,6 +85,15 @@ def test_the_page_of_an_event_begins_without_sound(folder: Path) -> None:
         assert ("checked" in box) == checked
 
 
+def test_what_a_page_recorded_is_no_earlier_export(folder: Path, capsys: Output) -> None:
+    """It says that Tocsin made it, too, and nobody can make a match again."""
+    record = '{"kind": "source", "format": "tocsin-page/1", "made_by": "Made by Tocsin 0.1.0."}\n'
+    (folder / "match.json").write_text(record, encoding="utf-8")
+    assert main(["export", "--to", "json", "-o", "match.json"]) == 2
+    assert "match.json is there, and another kind of file" in capsys.readouterr().err
+    assert (folder / "match.json").read_text(encoding="utf-8") == record
+
+
 def test_what_somebody_else_wrote_is_kept(folder: Path, capsys: Output) -> None:
     (folder / "robot.py").write_text("print('our robot')\n", encoding="utf-8")
     assert main(["export", "--to", "python", "-o", "robot.py"]) == 2

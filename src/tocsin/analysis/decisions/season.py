@@ -26,6 +26,11 @@ _MS_PER_S = 1000
 _Known = tuple[float, float | None, Hashable, bool]
 PLAYED = ("drill", "match", "video", "robot", "page")
 _AS_IT_HAPPENED = "key"
+# What a seed is made of.
+_SEEDED = (
+    "wall", "evening", "plan", "drill", "counted", "shift_s", "setup", "push_at_call", "break_off_at_least_s",
+    "break_off_at_most_s", "turn_at_least_s", "turn_at_most_s", "way_at_least_s", "way_at_most_s", "home", "leads_s",
+)  # fmt: skip
 _NORMAL = 1.96                         # standard deviations that hold 95 of 100
 
 
@@ -283,9 +288,9 @@ def settled_for(rows: Iterable[Row], plan: str, leads_s: Mapping[str, float]) ->
 
 
 def seed_of(rows: Iterable[Row]) -> int:
-    """Return a seed that equal rows share, wherever their folders lie."""
-    names = [name for name in Row.__struct_fields__ if name != "folder"]
-    return zlib.crc32(msgspec.json.encode([[getattr(row, name) for name in names] for row in rows]))
+    """Return a seed that rows share of which decisions read the same, wherever their folders lie, and whatever else a
+    later version knows of them: so advice on the same rounds stays what it was."""
+    return zlib.crc32(msgspec.json.encode([[getattr(row, name) for name in _SEEDED] for row in rows]))
 
 
 def _lag(rows: Iterable[Row]) -> Lag:
