@@ -72,7 +72,7 @@ def test_a_drill_is_led_from_one_phone_and_scribed_from_another(tmp_path):
     evening = Evening(tmp_path, str(drill), "--rig", str(tmp_path / "rig.toml"), "--rate", "2", "--board")
     try:
         evening.hear("Glasses on?")
-        Phone(tmp_path / "state")
+        Phone(tmp_path / "state", evening.process)
         known = kept(tmp_path / "state")
         address, tokens = f"http://127.0.0.1:{known['port']}/", known["tokens"]
         with (
