@@ -15,7 +15,8 @@ from tests.support.service.service_stand import ONE, TOKENS, TWO, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin.journal import records
 from tocsin.model.display.status import Status
-from tocsin.service.events import MOST_KEPT, Kept, event
+from tocsin.service.boards import Boards
+from tocsin.service.events import MOST_AT_ONCE, MOST_KEPT, MOST_WAITING, Kept, Listener, event
 from tocsin.service.messages import Grant, Offer, Play, Revoke, Show
 
 AUTHORIZATION = f"Bearer {TOKENS.watch}"
@@ -123,6 +124,18 @@ def test_what_is_too_old_is_not_sent_again_but_the_state_is():
     assert kept.since("1", steers=True) == [b"steer"] * (MOST_KEPT - 1)
     assert kept.since("unknown", steers=True) == []
     assert kept.last_id == "next"
+
+
+@pytest.mark.parametrize(("blocked", "most"), [(True, MOST_WAITING), (False, MOST_AT_ONCE)])
+def test_who_is_too_far_behind_is_let_go_and_of_states_only_the_newest_waits(blocked, most):
+    listener = Listener(Boards(TOKENS).caller(TOKENS.watch, ""), lambda: blocked)
+    for _ in range(3 * MOST_AT_ONCE):
+        listener.put(b"state", is_state=True)
+    for _ in range(most - 1):
+        listener.put(b"record")
+    assert not listener.over
+    listener.put(b"one more")
+    assert listener.over
 
 
 # -- the process ------------------------------------------------------------------------------------------------------

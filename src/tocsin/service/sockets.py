@@ -55,7 +55,7 @@ class Sockets(HTTPServer):
             self._forget(server_conn.stream)
 
     async def watch(self) -> None:
-        """Close lines whose peers read nothing, for ever."""
+        """Close lines whose peers read nothing, for ever. Linux does so by itself, before (``UNHEARD_MS``)."""
         while True:
             await gen.sleep(LOOK_S)
             for stream, looks in list(self._busy.items()):
