@@ -95,9 +95,10 @@ class SlowLine:
             due_s, piece = await waiting.get()
             await asyncio.sleep(due_s - self._loop.time())
             await self._whole.wait()
-            with contextlib.suppress(OSError, ConnectionError):
-                writer.write(piece)
-                await writer.drain()
+            if not writer.is_closing():        # else whoever hung up while the line was cut
+                with contextlib.suppress(OSError):
+                    writer.write(piece)
+                    await writer.drain()
         self._tasks.discard(taking)
         self._writers.discard(writer)
         with contextlib.suppress(OSError):
