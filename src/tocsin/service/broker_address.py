@@ -29,6 +29,14 @@ class BrokerAddress(NamedTuple):
         host = f"[{self.host}]" if ":" in self.host else self.host
         return f"{host}:{self.port}/{self.field}"
 
+    @property
+    def text(self) -> str:
+        """The whole of it, as a person types it; whom the broker knows each laptop by is its own affair."""
+        scheme = "mqtts" if self.encrypted else "mqtt"
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        port = "" if self.port == SCHEMES[scheme] else f":{self.port}"
+        return f"{scheme}://{host}{port}/{self.field}"
+
     def topic(self, name: str) -> str:
         """Return the topic of one kind of thing of this field."""
         return f"tocsin/1/{self.field}/{name}"

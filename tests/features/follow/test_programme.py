@@ -87,13 +87,40 @@ def test_a_cut_line_is_told_after_three_seconds_and_asked_about_after_ten(laptop
     assert laptops.there.notice in told("Keeper not heard for {} s: this laptop plays on alone", 3, 4)
     laptops.go_on(8)
     assert laptops.there.notice in told(
-        "Keeper not heard for {} s. Go on alone (press nothing), or leave (q twice)?", 11, 12
-    )
+        "Keeper not heard for {} s. Go on alone (press nothing), or leave (q twice)? If Tocsin ended there: "
+        "`tocsin run --resume --board lan`",
+        11, 12,
+    )  # fmt: skip
     assert laptops.phases == ("running", "running")
     assert abs(laptops.apart_ns) <= 3 * MS
     laptops.line.cut = False
     laptops.go_on(1)
     assert laptops.there.notice == "the keeper is heard again"
+
+
+def test_a_clock_that_stands_held_is_never_said_to_go_on_alone(laptops):
+    begun(laptops)
+    press(laptops, "hold")
+    laptops.go_on(1)
+    laptops.line.cut = True
+    laptops.go_on(4)
+    held = "Keeper not heard for {} s: the clock stands held until it is back"
+    assert laptops.there.notice in told(held, 3, 4)
+    laptops.go_on(8)
+    helps = ". If Tocsin ended there: `tocsin run --resume --board lan`. To leave: q twice"
+    assert laptops.there.notice in told(held + helps, 11, 12)
+    assert laptops.phases == ("held", "held")
+
+
+def test_in_standby_it_says_what_helps_a_keeper_that_is_gone(laptops):
+    laptops.go_on(1)
+    laptops.line.cut = True
+    laptops.go_on(5)
+    assert laptops.there.status.ask in told("Keeper not heard for {} s", 4, 5)
+    laptops.go_on(7)
+    assert laptops.there.status.ask in told(
+        "Keeper not heard for {} s. If Tocsin ended there, start it again as before: this laptop waits", 11, 12
+    )
 
 
 def test_a_hold_while_the_line_is_cut_is_heard_when_it_is_back(laptops):

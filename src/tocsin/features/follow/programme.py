@@ -18,9 +18,10 @@ from tocsin.model.clock.exchange import Offset
 from tocsin.model.clock.origins import Phase
 from tocsin.model.drill import ALL_SHOWN, Shown
 from tocsin.model.timeline.timeline import MATCH, Point
+from tocsin.runner.boards.addresses import LAN
 from tocsin.runner.keymap import LOUDNESS, SOUND
 from tocsin.runner.match.followed import FollowedMatch
-from tocsin.runner.options import FOLLOWS, RunOptions
+from tocsin.runner.options import FOLLOWS, ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
@@ -61,13 +62,16 @@ class Follower(Programme):
     keys_alone = True
     leads = False
 
-    def __init__(self, line: Talks, keeper: Keeper, rig: FileText, options: RunOptions) -> None:
-        """Take the line, what was heard of the keeper so far, and this laptop's rig. Raises JournalError and
-        MistakeError for a run that cannot be played here."""
+    def __init__(
+        self, line: Talks, keeper: Keeper, rig: FileText, options: RunOptions, *, board: str = LAN
+    ) -> None:
+        """Take the line, what was heard of the keeper so far, this laptop's rig, and with which ``--board`` the keeper
+        is heard. Raises JournalError and MistakeError for a run that cannot be played here."""
         assert keeper.run is not None
         self._line = line
         self._keeper = keeper
         self._rig = rig
+        self._board = board
         self._played = played_of(keeper.run.header, rig)
         self._number = keeper.run.number           # of the run that is the present piece
         self._unplayable = 0                       # the number of one that cannot be played here
@@ -210,7 +214,8 @@ class Follower(Programme):
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return what is waited for."""
         if self._silent_since_ns is not None:
-            return self._silence(self._now_ns - self._silent_since_ns)
+            silent_ns = self._now_ns - self._silent_since_ns
+            return _unheard(silent_ns // NS_PER_S, restart=silent_ns > ALONE_NS and phase not in _IN_MATCH)
         if phase == "standby":
             return tr("The keeper starts the match")
         return tr("The keeper calls the next match") if phase in ("over", "scrapped") else ""
@@ -228,8 +233,7 @@ class Follower(Programme):
         if silent_ns > SILENT_NS:
             self._silent_since_ns = heard_ns
             if in_match:
-                key = stage.keymap.key_for("leave")
-                text = self._silence(silent_ns, key if silent_ns > ALONE_NS else "")
+                text = self._silence(stage, silent_ns)
                 stage.notice(text, now_ns, NS_PER_S, of_phase=True, replace_key=_KEEPER)
         elif self._silent_since_ns is not None:
             self._silent_since_ns = None
@@ -237,16 +241,32 @@ class Follower(Programme):
         elif self._keeper.refusal is not None and in_match:
             stage.notice(self._keeper.refusal.why, now_ns, replace_key=_KEEPER)
 
-    def _silence(self, silent_ns: int, key: str | None = None) -> str:
-        silent = silent_ns // NS_PER_S
-        if key is None:
-            return tr("Keeper not heard for {silent} s", silent=silent)
-        if not key:
+    def _silence(self, stage: Stage, silent_ns: int) -> str:
+        """Return what is told in a match: how it goes on here, and after a while what helps."""
+        silent, key, command = silent_ns // NS_PER_S, stage.keymap.key_for("leave"), self._resumes
+        held = stage.match.lifecycle.phase == "held"
+        if silent_ns <= ALONE_NS:
+            if held:
+                return tr("Keeper not heard for {silent} s: the clock stands held until it is back", silent=silent)
             return tr("Keeper not heard for {silent} s: this laptop plays on alone", silent=silent)
+        if held:
+            return tr(
+                "Keeper not heard for {silent} s: the clock stands held until it is back. If Tocsin ended there: "
+                "`{command}`. To leave: {key} twice",
+                silent=silent, command=command, key=key,
+            )  # fmt: skip
         return tr(
-            "Keeper not heard for {silent} s. Go on alone (press nothing), or leave ({key} twice)?", silent=silent,
-            key=key,
-        )
+            "Keeper not heard for {silent} s. Go on alone (press nothing), or leave ({key} twice)? If Tocsin ended "
+            "there: `{command}`",
+            silent=silent, key=key, command=command,
+        )  # fmt: skip
+
+    @property
+    def _resumes(self) -> str:
+        """The command that goes on with the match at the keeper."""
+        run = self._keeper.run
+        command = "drill" if run is not None and ROUND in run.header.options else "run"
+        return f"tocsin {command} --resume --board {self._board}"
 
     # -- what people do
 
@@ -271,6 +291,15 @@ class Follower(Programme):
                within=LEAVE_NS // NS_PER_S),
             briefly=True,
         )  # fmt: skip
+
+
+def _unheard(silent: int, *, restart: bool) -> str:
+    if restart:
+        return tr(
+            "Keeper not heard for {silent} s. If Tocsin ended there, start it again as before: this laptop waits",
+            silent=silent,
+        )
+    return tr("Keeper not heard for {silent} s", silent=silent)
 
 
 def _shown_ms(error_ns: int) -> int:

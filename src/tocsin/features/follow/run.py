@@ -20,6 +20,7 @@ from tocsin.features.follow.keeper import Keeper
 from tocsin.features.follow.line import Line
 from tocsin.features.follow.programme import Follower
 from tocsin.journal import records
+from tocsin.runner.boards.addresses import LAN
 from tocsin.runner.boards.opening import INSTALLS_BROKER
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
@@ -46,7 +47,8 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
         line.start()
         try:
             header = _first_header(line, keeper, bell, say)
-            follower = Follower(line, keeper, rig, options)
+            board = LAN if isinstance(address, Address) else address.text
+            follower = Follower(line, keeper, rig, options, board=board)
             options = msgspec.structs.replace(options, plans=(), start="key", rate=rate_of(header.options))
             return play(follower.files.files, options, say, json_output, programme=follower)
         finally:
