@@ -1,5 +1,6 @@
 """Who can use a board, on which device: nothing is too small, cut off or covered, nothing is told by colour alone."""
 
+import itertools
 import json
 import os
 import subprocess
@@ -137,6 +138,44 @@ def test_buttons_are_large_whole_and_in_sight_and_words_lie_on_the_stage(browser
             for row in page.ask(ROWS):
                 assert row["inside"], (name, row)
                 assert row["px"] >= 11, (name, row)
+
+
+WIDTHS, HEIGHTS = (320, 375, 414, 480, 568, 600, 620, 640, 700, 768, 800, 844, 960, 1100), (320, 390, 480, 582, 690)
+# What does not lie in the window, or has words that do not lie in it.
+CUT = """() => {
+  const wide = document.scrollingElement.scrollWidth > innerWidth ? ['page ' + innerWidth] : [];
+  const found = [...document.querySelectorAll('#board, #board > *, button')].filter((one) => one.offsetParent !== null);
+  return [...wide, ...found.filter((one) => {
+    const {left, right} = one.getBoundingClientRect();
+    return left < 0 || right > innerWidth || (one.tagName === 'BUTTON' && one.scrollWidth > one.clientWidth + 1);
+  }).map((one) => one.id || one.dataset.act)];
+}"""
+
+
+def test_no_window_between_a_small_phone_and_a_laptop_cuts_anything_at_its_sides(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand, is_mobile=False) as page:
+        page.knows()
+        shown = shown_states()
+        for name in ("card", "running", "held"):
+            show(stand, page, name, *shown[name])
+            for size in itertools.product(WIDTHS, HEIGHTS):
+                page.tab.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
+                assert page.ask(CUT) == [], (name, size)
+
+
+@pytest.mark.parametrize("size", [LYING, (667, 375), (568, 320), (320, 568), UPRIGHT])
+def test_the_first_button_is_whole_without_scrolling(browser, stand, size):
+    stand.show(STANDBY, anew=True)
+    with board(browser, stand, size=size, entered=False) as page:
+        page.await_text("#who", "This is board")
+        [enter] = [one for one in page.ask(BUTTONS) if one["act"] == "enter"]
+        assert 0 <= enter["top"] < enter["bottom"] <= size[1]
+        assert 0 <= enter["left"] < enter["right"] <= size[0]
+        assert enter["whole"]
+        assert enter["seen"]
+        assert page.button("enter").inner_text() == "Open the board"     # "begin" would be the match
+        assert page.ask("(({scrollHeight, clientHeight}) => scrollHeight - clientHeight)(phone)") <= 0 or size[1] > size[0]
 
 
 @pytest.mark.parametrize("size", ["upright", "lying", "tablet"])

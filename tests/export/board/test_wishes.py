@@ -3,7 +3,18 @@
 import msgspec
 import pytest
 
-from tests.support.export.board_stand import IN_MATCH, MARKS, STANDBY, START, UNDO, Between, board, running
+from tests.support.export.board_stand import (
+    IN_MATCH,
+    LYING,
+    MARKS,
+    STANDBY,
+    START,
+    UNDO,
+    UPRIGHT,
+    Between,
+    board,
+    running,
+)
 from tests.support.service.service_stand import TOKENS
 from tocsin import monotime
 from tocsin.service.messages import Grant, Marked, Offer, Revoke, Wish
@@ -74,8 +85,8 @@ def test_without_an_answer_it_asks_again_under_the_same_name_and_presses_nothing
     assert len(stand.wishes) == 1
 
 
-def test_a_button_that_came_under_the_finger_takes_no_press_at_once(browser, stand):
-    """Start, pressed twice in a hurry, begins no next thing."""
+def test_a_step_that_came_where_another_stood_takes_no_press_at_once(browser, stand):
+    """Start, pressed twice in a hurry, begins no next thing; a press later than that is one."""
     stand.show(STANDBY, (START,), anew=True)
     with board(browser, stand) as page:
         page.knows()
@@ -84,13 +95,43 @@ def test_a_button_that_came_under_the_finger_takes_no_press_at_once(browser, sta
         stand.wishes.clear()
         stand.show(msgspec.structs.replace(running(60), phase="held", held_ns=monotime.now_ns()), (*MARKS, RESUME))
         page.await_that("document.querySelector('[data-act=resume]') !== null")
-        page.ask("board._buttons._pressedMs = performance.now() - 100; board._buttons._nextMs = performance.now()")
+        page.ask("board._buttons._nextMs = performance.now() - 800")
         page.ask("document.querySelector('[data-act=resume]').click()")
-        page.await_text("#worst", "Press once more")
+        page.await_text("#worst", "Press again: Resume")
         assert stand.wishes == []
-        page.tab.wait_for_timeout(800)
+        page.await_that("performance.now() - board._buttons._nextMs > 1500")
         page.button("resume").click()
         assert stand.wait_for(Wish, lambda wish: wish.action == "resume").run == stand.run
+
+
+def test_the_same_step_with_other_words_is_another_step(browser, stand):
+    """The next thing after a match is the same key as its start."""
+    stand.show(running(170), (Offer(action="start", does="next round"),), anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        stand.show(STANDBY, (START,), anew=True)
+        page.await_text("[data-act=start]", "Start")
+        page.ask("board._buttons._nextMs = performance.now()")
+        page.ask("document.querySelector('[data-act=start]').click()")
+        page.await_text("#worst", "Press again: Start")
+    assert stand.wishes == []
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, LYING])
+def test_start_never_comes_where_more_stood(browser, stand, size):
+    variant = Offer(action="variant", does="variant")
+    stand.show(STANDBY, (variant,), anew=True)
+    with board(browser, stand, size=size) as page:
+        page.knows()
+        stood = page.button("more").bounding_box()
+        stand.show(STANDBY, (START, variant))
+        page.await_that("document.querySelector('[data-act=start]') !== null")
+        assert page.button("more").bounding_box() == stood
+        start = page.button("start").bounding_box()
+        assert start["x"] + start["width"] < stood["x"]
+        stand.show(STANDBY, (START,))
+        page.await_that("document.querySelector('[data-act=more]').disabled")
+        assert page.button("start").bounding_box() == start
 
 
 def test_cancel_is_asked_twice(browser, stand):

@@ -3,7 +3,7 @@
 // A scribe's, in the order of what happens: large.
 const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
-const NEW_MS = 400;                        // a finger that comes down twice does not press what came there meanwhile
+const NEW_MS = 1500;                       // so long a step is not taken that came where another one stood
 const SURE_MS = 2000;
 const MARKED_IN = ["running", "held", "over"];
 
@@ -12,9 +12,8 @@ class Buttons {
     this._find = (selector) => root.querySelector(selector);
     this._marks = [];
     this._drawn = "";
-    this._next = "";
+    this._next = { action: "", text: "" };
     this._nextMs = -Infinity;
-    this._pressedMs = -Infinity;
     this._sure = { action: "", ms: -Infinity };
     this.more = false;
   }
@@ -44,11 +43,9 @@ class Buttons {
     this._count(held);
   }
 
-  // Whether a press is the second one in a hurry, for what has come to stand there since the first.
+  // The words of a step that a press is not for, since another one stood there until just now; else nothing.
   slipped(action, ms) {
-    const pressedMs = this._pressedMs;
-    this._pressedMs = ms;
-    return action === this._next && this._nextMs > pressedMs && ms - pressedMs < NEW_MS;
+    return action === this._next.action && ms - this._nextMs < NEW_MS ? this._next.text : "";
   }
 
   // Whether a press of this action counts: not before it was asked twice, where it has to be.
@@ -71,15 +68,14 @@ class Buttons {
   }
 
   _drawSteps({ next, rest, asks, more: open, answers }, ms) {
-    const action = next ? next.action : "";
-    if (this._next !== action) {
-      this._next = action;
-      this._nextMs = ms;
+    const [action, text] = next ? [next.action, wordOf(next)] : ["", ""];
+    if (this._next.action !== action || this._next.text !== text) {
+      this._nextMs = this._next.action ? ms : -Infinity;
+      this._next = { action, text };
     }
-    const steps = next ? [{ action, text: wordOf(next), kind: "next" }] : [];
+    const steps = next ? [{ action, text, kind: "next" }] : [];
     const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
-    fillWith(this._find("#bar"), rest.length || !next ? [...steps, more] : steps);
-    this._find("#bar").classList.toggle("two", steps.length > 0 && rest.length > 0);
+    fillWith(this._find("#bar"), [...steps, more]);
     fillWith(this._find("#more"), rest.map((offer) => ({
       action: offer.action,
       text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),

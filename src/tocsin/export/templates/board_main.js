@@ -66,8 +66,9 @@ class Board {
     if (action === "undo" && this._takenBack()) {
       return;
     }
-    if (this._buttons.slipped(action, performance.now())) {
-      this._tell(tr("Twice in a hurry? Press once more"));
+    const slipped = this._buttons.slipped(action, performance.now());
+    if (slipped) {
+      this._tell(tr("Not taken: it has just come here. Press again: {what}", { what: slipped }));
     } else if (offer && this._buttons.counts(offer, performance.now())) {
       if (this.clock.known) {
         this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
