@@ -26,8 +26,12 @@ class BrokerAddress(NamedTuple):
     @property
     def place(self) -> str:
         """Where it is, for people."""
-        host = f"[{self.host}]" if ":" in self.host else self.host
-        return f"{host}:{self.port}/{self.field}"
+        return f"{self.server}/{self.field}"
+
+    @property
+    def server(self) -> str:
+        """The broker alone, for people."""
+        return f"[{self.host}]:{self.port}" if ":" in self.host else f"{self.host}:{self.port}"
 
     @property
     def text(self) -> str:
@@ -55,11 +59,12 @@ def broker_of(text: str) -> BrokerAddress:
     """
     try:
         parts = urlsplit(text.strip())
-        host, port, secret = parts.hostname or "", parts.port or SCHEMES.get(parts.scheme, 0), parts.password
+        host, port = parts.hostname or "", parts.port or SCHEMES.get(parts.scheme, 0)
     except ValueError:                                 # a port that is no number, half a bracket
-        host, port, secret, parts = "", 0, None, urlsplit("")
+        host, port, parts = "", 0, urlsplit("")
     field = parts.path.strip("/")
-    if secret is not None:
+    # By the text itself: a password may hold what cuts an address elsewhere, and must not be printed then either.
+    if ":" in text.partition("://")[2].rpartition("@")[0]:
         raise UsageError(
             tr("a password does not belong into an address, where others can read it"),
             hint=tr("set the variable {name} to it, and leave it out here", name=PASSWORD),

@@ -9,7 +9,7 @@ import pytest
 
 from tocsin.errors import UsageError
 from tocsin.model.rig import BoardPlace, Rig
-from tocsin.runner.boards.addresses import HERE, LAN, addresses, host_of, is_local, names_of, taken_note
+from tocsin.runner.boards.addresses import HERE, LAN, addresses, host_of, is_local, names_of, taken_note, wanted_of
 from tocsin.runner.boards.opening import opening_of
 
 Found = namedtuple("Found", "family address")
@@ -56,13 +56,29 @@ def test_without_a_network_there_is_no_address(networks):
 @pytest.mark.parametrize(
     ("board", "why"),
     [("0.0.0.0", "every network at once"), ("::", "every network at once"), ("224.0.0.1", "every network at once"),
-     ("10.0.0.77", "no such address"), ("robot", "is no address"), ("10.0.0.5:80", "is no address")],
+     ("10.0.0.77", "no such address"), ("robot", "is no address"), ("10.0.0", "is no address")],
 )  # fmt: skip
 def test_what_is_no_address_of_this_laptop_is_refused_with_those_that_are(networks, board, why):
     with pytest.raises(UsageError) as told:
         host_of(board)
     assert why in str(told.value)
     assert "10.0.0.5 (eth0)" in told.value.hint
+
+
+@pytest.mark.parametrize(
+    ("board", "why", "helps"),
+    [
+        ("wifi,lan", "'wifi' is no address", "10.0.0.5 (eth0)"),
+        ("lan,10.0.0.5", "one place to listen at", "10.0.0.5 (eth0)"),
+        ("127.0.0.1:8737", "an address has no port here", "`--board 127.0.0.1`; the port stands in your rig: [board]"),
+        ("[::1]:9000,mqtt://10.0.0.9/blue", "an address has no port here", "port = 9000"),
+    ],
+)
+def test_what_an_option_says_wrong_is_told_by_its_part(networks, board, why, helps):
+    with pytest.raises(UsageError) as told:
+        wanted_of(board)
+    assert why in str(told.value)
+    assert helps in told.value.hint
 
 
 def test_browsers_call_it_by_few_names():
@@ -84,6 +100,8 @@ def test_beside_a_robot_phones_are_let_in_only_where_somebody_made_sure(networks
             opened(board, ROBOT, tmp_path, monkeypatch)
         assert "robot" in str(told.value)
         assert "beside_robot = true" in told.value.hint
+    with pytest.raises(UsageError, match="nothing is published"):
+        opened("mqtt://10.0.0.9/blue", ROBOT, tmp_path, monkeypatch)
     assert opened(HERE, ROBOT, tmp_path, monkeypatch)[0].open.host == "127.0.0.1"
     sure = msgspec.structs.replace(ROBOT, board=BoardPlace(beside_robot=True))
     assert opened(LAN, sure, tmp_path, monkeypatch)[0].open.host == "10.0.0.5"

@@ -29,6 +29,8 @@ This laptop plays its match on its own rig, and says on its screen how well it k
 Start, hold, marks and all else that leads the match stay at the keeper. If the line is cut, this laptop plays on
 alone and says so; a keeper that comes back is followed on. Both need the same version of Tocsin.
 Each field with a match of its own has a keeper of its own.
+This is for practice, never at an event: other people share the network there, and the event's rules come first. Beside
+a robot it is refused, unless the rig says so: drives_robot = false, or [board] and below it beside_robot = true.
 
 exit codes: as for `tocsin run`
 """)

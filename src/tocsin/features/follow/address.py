@@ -32,12 +32,17 @@ def address_of(text: str) -> Address:
     Address(host='10.0.0.5', port=8737, token='abc')
     """
     typed = text.strip()
+    if "@" in typed:                                   # what stands before it may be a password: it is not printed
+        raise UsageError(
+            tr("a user or a password does not belong into a keeper's address"),
+            hint=tr("a keeper lets in by the token behind #t=: leave out what stands before the @ and the @"),
+        )
     try:
         parts = urlsplit(typed if "://" in typed else f"http://{typed}")
         host, port = parts.hostname or "", parts.port or PORT
     except ValueError:                                 # a port that is no number, half a bracket
         host, port, parts = "", 0, urlsplit("")
-    if not host or parts.scheme != "http" or parts.username is not None:
+    if not host or parts.scheme != "http":
         raise UsageError(
             tr("'{text}' is not the address of a keeper", text=readable_line(typed.partition("#")[0])),
             hint=tr("it looks like {example}", example=_EXAMPLE),

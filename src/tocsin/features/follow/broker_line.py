@@ -1,10 +1,11 @@
 """Talk to a keeper by a broker (MQTT 5): what HTTP asks, by the standard's own request and response."""
 
 import secrets
+import sys
 import threading
 from collections import deque
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.packettypes import PacketTypes
@@ -49,6 +50,7 @@ class BrokerLine(Line):
         self._answered = threading.Event()
         self._client = client_of(address, f"tocsin-{name}")
         self._client.on_connect = self._on_connect
+        self._client.on_connect_fail = self._on_connect_fail
         self._client.on_disconnect = self._on_disconnect
         self._client.on_message = self._on_message
         self._clock = threading.Thread(target=self._exchange, name="keeper's clock", daemon=True)
@@ -99,15 +101,20 @@ class BrokerLine(Line):
             why = tr("the broker at {place}: {why}", place=self._address.place, why=refused_text(code))
             self._put(Refusal(why, tr("ask whoever runs the broker")))
             return
+        self.connected, self.failure = True, None
         # First its stream, and the whole run then: so nothing falls between the two.
         topic = self._address.topic
         client.subscribe([(topic(RECORD), 1), (topic(STATE), 1), (topic(ONLINE), 1), (self._answers, 1)])
         self.fetch_run()
         self._anew.set()
 
+    def _on_connect_fail(self, client: Client, data: Any) -> None:
+        self.failure = cast(Exception, sys.exc_info()[1])      # it is called where that was caught
+
     def _on_disconnect(
         self, client: Client, data: Any, flags: DisconnectFlags, code: ReasonCode, properties: Properties | None
     ) -> None:
+        self.connected = False
         self.wake()
 
     def _on_message(self, client: Client, data: Any, message: MQTTMessage) -> None:

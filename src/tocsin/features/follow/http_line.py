@@ -49,8 +49,8 @@ class HttpLine(Line):
             except RefusedError as refused:
                 self._put(Refusal(str(refused), refused.hint))
                 self._closed.wait(REFUSED_S)
-            except (OSError, http.client.HTTPException, TooLongError, *NO_ANSWER):
-                pass                                   # cut off, or not what a keeper says: another connection
+            except (OSError, http.client.HTTPException, TooLongError, *NO_ANSWER) as error:
+                self.failure = error                   # cut off, or not what a keeper says: another connection
             finally:
                 connection.close()
             if self.heard_ns is not None and self.heard_ns > began_ns:

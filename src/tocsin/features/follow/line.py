@@ -23,6 +23,8 @@ class Line:
         self.place = place
         self.wake = wake
         self.heard_ns: int | None = None           # when the keeper was heard last
+        self.connected = False                     # whether somebody answers there, the keeper or a broker
+        self.failure: Exception | None = None      # why the newest try to connect came to nothing
         self._inbox: SimpleQueue[Heard] = SimpleQueue()
         self._closed = threading.Event()
         self._anew = threading.Event()             # the clock is to be read anew, quickly

@@ -1,5 +1,6 @@
 """Follow a keeper from its address until a person leaves: find it, then play what it plays."""
 
+import ipaddress
 import threading
 from collections.abc import Callable
 from importlib.util import find_spec
@@ -19,9 +20,11 @@ from tocsin.features.follow.http_line import HttpLine
 from tocsin.features.follow.keeper import Keeper
 from tocsin.features.follow.line import Line
 from tocsin.features.follow.programme import Follower
+from tocsin.features.follow.unheard import lines_of
 from tocsin.journal import records
+from tocsin.model.rig import Rig
 from tocsin.runner.boards.addresses import LAN
-from tocsin.runner.boards.opening import INSTALLS_BROKER
+from tocsin.runner.boards.opening import INSTALLS_BROKER, demand_own_network
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
 from tocsin.service.broker_address import BrokerAddress
@@ -36,8 +39,9 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
     """Play what the keeper at an address plays, on the rig of the options; return the last match's summary.
 
     Waits for a keeper that is not there yet. Raises UsageError for one that lets nobody in with this token, or has
-    another version; MistakeError for a rig with mistakes; JournalError, DeviceError.
+    another version, and beside a robot; MistakeError for a rig with mistakes; JournalError, DeviceError.
     """
+    demand_no_robot(address.host, load_rig(options.rig))
     rig = _rig_text(options.rig)
     with alone() as note:
         if note:
@@ -46,7 +50,7 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
         line, keeper = _line_to(address, bell.set), Keeper(address.place)
         line.start()
         try:
-            header = _first_header(line, keeper, bell, say)
+            header = _first_header(address, line, keeper, bell, say)
             board = LAN if isinstance(address, Address) else address.text
             follower = Follower(line, keeper, rig, options, board=board)
             options = msgspec.structs.replace(options, plans=(), start="key", rate=rate_of(header.options))
@@ -65,14 +69,30 @@ def _line_to(address: Address | BrokerAddress, wake: Callable[[], None]) -> Line
     return BrokerLine(address, wake)
 
 
+def demand_no_robot(host: str, rig: Rig) -> None:
+    """Raise UsageError where to follow would mean to talk over a robot's network; on this laptop it never does."""
+    if not _is_on_laptop(host):
+        demand_own_network(
+            rig, tr("by its rig this laptop drives a robot, or may: it follows nobody over a robot's network")
+        )
+
+
+def _is_on_laptop(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:                                 # a name
+        return host == "localhost"
+
+
 def _rig_text(rig: str) -> FileText:
-    """Return the text of this laptop's rig. Raises MistakeError for its mistakes, UsageError if there is none."""
-    load_rig(rig)
+    """Return the text of this laptop's rig, which has no mistakes."""
     document = FileCache().parsed(RIG, bundle.find("rigs", rig)).document
     return file_text(RIG.kind, document.name, document.text)
 
 
-def _first_header(line: Line, keeper: Keeper, bell: threading.Event, say: Say) -> records.Header:
+def _first_header(
+    address: Address | BrokerAddress, line: Line, keeper: Keeper, bell: threading.Event, say: Say
+) -> records.Header:
     """Wait until it is known what the keeper plays; return its header. Raises UsageError if it lets nobody in."""
     began_ns, told = monotime.now_ns(), False
     while keeper.run is None or keeper.state is None:
@@ -86,18 +106,6 @@ def _first_header(line: Line, keeper: Keeper, bell: threading.Event, say: Say) -
             line.fetch_run()
         if not told and now_ns - began_ns > PATIENCE_NS:
             told = True
-            for text in _nobody(keeper.place, heard=line.heard_ns is not None):
+            for text in lines_of(address, line):
                 say(text)
     return keeper.run.header
-
-
-def _nobody(place: str, *, heard: bool) -> tuple[str, ...]:
-    """Return what is told while there is nothing to follow."""
-    if heard:
-        return (tr("{place} answers, but plays nothing yet. Waiting; Ctrl-C ends.", place=place),)
-    return (
-        tr("Nobody answers at {place} yet. Trying on; Ctrl-C ends.", place=place),
-        tr("  Is the match there, started with `--board lan`?"),
-        tr("  Are both laptops in one network, and is it no guest network, which keeps laptops apart?"),
-        tr("  Does a firewall on that laptop keep others out?"),
-    )

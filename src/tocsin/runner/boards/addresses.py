@@ -7,6 +7,7 @@ from typing import NamedTuple
 import psutil
 
 from tocsin.errors import UsageError
+from tocsin.readable import readable_line
 from tocsin.service.broker_address import broker_of, names_broker
 from tocsin.translation import tr
 
@@ -33,6 +34,8 @@ def wanted_of(board: str) -> Wanted:
     """
     parts = [part.strip() for part in board.split(",")]
     brokers, at = [part for part in parts if names_broker(part)], [part for part in parts if not names_broker(part)]
+    for part in at:
+        _demand_place(part)
     if len(brokers) > 1 or len(at) > 1:
         raise UsageError(
             tr("--board {board}: one place to listen at, and one broker at the most", board=board), hint=_choice(),
@@ -68,10 +71,8 @@ def host_of(board: str) -> str:
         return _LOOPBACK
     if board == LAN:
         return next((one.text for one in addresses()), "")
-    try:
-        wanted = ipaddress.ip_address(board)
-    except ValueError as error:
-        raise UsageError(tr("--board {board}: that is no address", board=board), hint=_choice()) from error
+    _demand_place(board)
+    wanted = ipaddress.ip_address(board)
     if wanted.is_unspecified or wanted.is_multicast:
         raise UsageError(tr("--board {board}: that is every network at once", board=board), hint=_choice())
     if not wanted.is_loopback and board not in _own():
@@ -99,6 +100,28 @@ def taken_note(host: str) -> str:
         "Boards are at {host}. If phones are in another network: --board ADDRESS, with one of {others}.", host=host,
         others=", ".join(others),
     )
+
+
+def _demand_place(part: str) -> None:
+    """Raise UsageError for what is neither an address nor a word that stands for one."""
+    if part in (HERE, TRY, LAN) or _is_address(part):
+        return
+    host, colon, port = part.rpartition(":")
+    if colon and port.isdecimal() and _is_address(host.strip("[]")):
+        raise UsageError(
+            tr("--board {board}: an address has no port here", board=part),
+            hint=tr("`--board {host}`; the port stands in your rig: [board] and below it port = {port}",
+                    host=host.strip("[]"), port=port),
+        )  # fmt: skip
+    raise UsageError(tr("--board: '{part}' is no address", part=readable_line(part)), hint=_choice())
+
+
+def _is_address(text: str) -> bool:
+    try:
+        ipaddress.ip_address(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _choice() -> str:

@@ -48,7 +48,9 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
         _demand_broker(rig)
     host = host_of(wanted.at)
     if not is_local(host):
-        _demand_own_network(rig)
+        demand_own_network(
+            rig, tr("by its rig this laptop drives a robot, or may: phones are not let into a robot's network")
+        )
         if note := taken_note(host):
             say(note)
     kept = TokenFile(state_folder(), monotime.wall_text())
@@ -67,16 +69,16 @@ def _demand_broker(rig: Rig) -> None:
     """Raise UsageError where nothing can be published: no library, or a robot's network."""
     if find_spec("paho") is None:
         raise UsageError(tr("a broker needs one more package"), hint=INSTALLS_BROKER)
-    _demand_own_network(rig)
+    demand_own_network(rig, tr("by its rig this laptop drives a robot, or may: nothing is published from beside it"))
 
 
-def _demand_own_network(rig: Rig) -> None:
-    """Raise UsageError beside a robot, unless the rig says that people thought of it."""
+def demand_own_network(rig: Rig, why: str) -> None:
+    """Raise UsageError with ``why`` beside a robot, unless the rig says that people thought of it."""
     if rig.drives_robot and not rig.board.beside_robot:
         raise UsageError(
-            tr("by its rig this laptop drives a robot, or may: phones are not let into a robot's network"),
+            why,
             hint=tr(
-                "if it never does, write drives_robot = false in your rig; if robot and phones are in different "
-                "networks, write [board] and below it beside_robot = true"
+                "if it never does, write drives_robot = false in your rig; if this network and the robot's are two, "
+                "write [board] and below it beside_robot = true"
             ),
         )
