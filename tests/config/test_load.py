@@ -166,7 +166,7 @@ def test_a_rig_says_where_phones_may_come_from(folder: Path, table: str, place: 
 @pytest.mark.parametrize(
     ("line", "gives", "takes"),
     [
-        ("", "h", "u"), ('call = { home = ["h"] }', "u", "l"), ('marks = { m = ["m"] }', "h", "l"),
+        ("", "h", "l"), ('call = { home = ["h"] }', "u", "l"), ('marks = { m = ["m"] }', "h", "l"),
         ('phones = ["l"]\nphones_off = []', "l", ""), ('marks = { h = ["h"], u = ["u"], l = ["l"] }', "o", "j"),
     ],
 )  # fmt: skip

@@ -22,7 +22,7 @@ def test_keys_that_move_the_clock_say_by_how_much():
     assert (running["earlier"], running["later"]) == ("left: clock 0.2 s forward", "right: clock 0.2 s back")
 
 
-@pytest.mark.parametrize(("keys", "named"), [(("h", "j", "l"), "h or j"), ((), "button 6 of the driver")])
+@pytest.mark.parametrize(("keys", "named"), [(("h", "j", "o"), "h or j"), ((), "button 6 of the driver")])
 def test_a_button_is_named_where_no_key_does_the_same(keys, named):
     rig = Rig(name="Own", keys=Keys(call={"home": keys}), pads=(Pad(role="driver", buttons={"6": "call.home"}),))
     assert help_of(rig, "running")["call.home"] == f"{named}: call home"

@@ -61,7 +61,7 @@ LATER_KEYS: dict[str, tuple[str, ...]] = {
     "display": ("c", "j", "o", "l", "0", "5", "4"),
     "details": ("i", "o", "l", "j", "c", "0", "5", "4"),
     "phones": ("h", "u", "l", "o", "j", "0", "5", "4"),
-    "phones_off": ("u", "l", "o", "j", "0", "5", "4"),
+    "phones_off": ("l", "j", "u", "o", "0", "5", "4"),      # no key beside the scribe's takes rights back
 }
 
 
@@ -93,7 +93,7 @@ class Keys(msgspec.Struct, frozen=True, kw_only=True):
     display: tuple[str, ...] = ("c",)              # pressed twice: what the official display shows is typed
     all_keys: tuple[str, ...] = ("k",)             # shows all keys, not only the five that are needed most
     phones: tuple[str, ...] = ("h",)               # a code by which a phone may mark; again: by which it may steer
-    phones_off: tuple[str, ...] = ("u",)           # takes back what phones were given
+    phones_off: tuple[str, ...] = ("l",)           # takes back what phones were given
     call: dict[str, tuple[str, ...]] = {}          # cue id to keys
     marks: dict[str, tuple[str, ...]] = {}         # label to keys
 

@@ -192,7 +192,7 @@ class Actions:
             case "start":
                 return self._start(at_ns, now_ns, error_ns)
             case "hold":
-                return match.hold_or_resume(now_ns)
+                return self._hold(now_ns)
             case "begin":
                 return match.begin_period(now_ns, at_ns, error_ns)
             case "variant":
@@ -229,6 +229,11 @@ class Actions:
         match = self._stage.match
         typed = match.take_back_reading(now_ns) if scribe_of(source) == KEYS else None
         return typed or self._scribe.undo(match, now_ns, source)
+
+    def _hold(self, now_ns: int) -> Outcome:
+        match, told = self._stage.match, self._programme.told_of_hold
+        outcome = match.hold_or_resume(now_ns)
+        return Done(told) if told and outcome == Done() and match.lifecycle.phase == "held" else outcome
 
     def _open_entry(self, key: str, at_ns: int, now_ns: int) -> Outcome:
         """Let the display's time be typed, by the second press; a finger that slips would take a scribe's keys."""

@@ -41,6 +41,7 @@ class Programme:
     marks: tuple[str, ...] | None = None   # the labels that a scribe notes; None: all that the rig has keys for
     of_match = True                        # whether people are told of a match: of its periods, its end, its marks
     keeps_out = True                       # whether people stay outside after a match: a robot may still move
+    told_of_hold = ""                      # what people read as they hold the clock
     deserted = False                       # whether nobody could press a key that it waits for
     needs_laptop = False                   # whether it waits for words that only a key at the laptop says
     write_late: LateWriter | None = None   # None: marks of a run that has ended are refused

@@ -444,6 +444,7 @@ def test_a_threshold_that_hangs_on_an_unclear_mark():
         ({"error_ms": 900}, ("the clock may be off by 0.9 s",)),
         ({"half_speed": True}, ("driven at half speed",)),
         ({"disturbed": True}, ("the laptop slept, or the run was cut short",)),
+        ({"held": True}, ("the clock was held",)),
         ({"origins": (replace(STARTED[0], rate=0.5),)}, ("the clock ran at 0.5 times its speed",)),
         ({"origins": ()}, ("the clock was never started",)),
         ({"half_speed": True, "error_ms": 900}, ("the clock may be off by 0.9 s", "driven at half speed")),

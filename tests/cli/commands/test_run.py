@@ -61,7 +61,7 @@ def test_what_would_have_no_effect_beside_resume_is_refused(also: list[str], nam
     assert len(lines) == 2
     assert "leave out " in lines[0]
     assert named in lines[0]
-    assert lines[1].strip() == "only --runs and --json go with it"
+    assert lines[1].strip() == "only --runs, --board and --json go with it"
 
 
 def test_resume_goes_with_runs_and_json(tmp_path: Path, capsys: Output, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -73,3 +73,15 @@ def test_the_result_says_how_to_leave_and_what_that_does(tmp_path, pauses, does,
     assert ("q", does) in [(entry.key, entry.does) for entry in shown[:MOST_KEYS]]
     desk.press("q")
     assert (ENDED in (desk.stage.last_folder / "journal.jsonl").read_text("utf-8")) is ends
+
+
+def test_who_holds_a_round_reads_that_it_will_not_count_and_its_result_says_why(tmp_path):
+    desk = at_desk(tmp_path)
+    desk.press("f", "s")
+    desk.after(5.2)
+    assert desk.press("p") == "held: this round will not count"
+    assert desk.press("p") == ""
+    desk.end_match()
+    told = " ".join(desk.status.result)
+    assert "the clock was held" in told
+    assert "the laptop slept" not in told

@@ -108,7 +108,7 @@ def test_holds_are_taken_out_of_the_times(log, runs):
     # By the newest origin, 10 s later: what lay before the hold does so too.
     assert [origin.origin_ns for origin in found.origins] == [ORIGIN_NS + 10 * S]
     assert (contact.begin_ns, home.begin_ns) == (ORIGIN_NS + 60 * S, ORIGIN_NS + 139 * S)
-    assert found.disturbed
+    assert (found.held, found.disturbed) == (True, False)
 
 
 def test_a_variant_that_was_chosen_before_or_in_the_match(log, runs):

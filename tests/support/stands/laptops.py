@@ -3,6 +3,7 @@
 import http.client
 import json
 import socket
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +42,12 @@ class Laptops:
         self.here, self.there = folder / "keeper", folder / "follower"
         for place in (self.here, self.there):
             place.mkdir()
-        self._strip, self._port = Strip(self.here), _free_port()
+        # Not in the test's folder: a rig takes a port's name up to 80 characters.
+        self._ports = tempfile.TemporaryDirectory()
+        here, there = Path(self._ports.name) / "here", Path(self._ports.name) / "there"
+        for place in (here, there):
+            place.mkdir()
+        self._strip, self._port = Strip(here), _free_port()
         tokens = Tokens(watch="w" * 22, mark="m" * 22, steer="s" * 22)
         self.token, self.watch = tokens.steer, tokens.watch
         kept = self.here / "state" / "tocsin" / NAME
@@ -54,11 +60,12 @@ class Laptops:
         self.clock.other_machine(ahead_ns, ppm)
         wait_for(self.listens, 60)
         self.line = SlowLine(self._port)
-        self.strip = Strip(self.there)
+        self.strip = Strip(there)
         self.follower: Run | None = None
 
     def listens(self) -> bool:
-        """Return whether the keeper's service listens."""
+        """Return whether the keeper's service listens. Raises AssertionError if the keeper has ended."""
+        assert self.keeper.process.poll() is None, self.keeper.process.communicate()
         with socket.socket() as peer:
             return peer.connect_ex(("127.0.0.1", self._port)) == 0
 
@@ -107,6 +114,7 @@ class Laptops:
             if not run.process.stdout.closed:
                 run.process.communicate(timeout=30)
         self.line.close()
+        self._ports.cleanup()
 
     def cues(self, channel: str = "light") -> list[Cue]:
         """Return the cues that both gave, by their journals."""

@@ -48,7 +48,7 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
     ``marks`` are all marks of the run, withdrawn ones too. ``ended_ns`` is the run's end, ``error_ms`` the ± of its
     clock (None: the match began by itself, with no official start to miss), ``home_call_ns`` when the call home landed,
     ``call`` how that is known. ``half_speed``: the robot drove at half speed. ``disturbed``: the laptop slept, or the
-    clock was held. ``watched``: a scribe was there to note contacts.
+    run was cut short. ``held``: somebody held the clock. ``watched``: a scribe was there to note contacts.
     """
 
     marks: tuple[Mark, ...]
@@ -59,6 +59,7 @@ class PlayedRound(msgspec.Struct, frozen=True, kw_only=True):
     call: CallKind = "landed"
     half_speed: bool = False
     disturbed: bool = False
+    held: bool = False
     watched: bool = True
 
 
@@ -314,6 +315,8 @@ def uncounted(timeline: Timeline, played: PlayedRound) -> Iterable[str]:
         yield tr("the clock ran at {rate:g} times its speed", rate=rate)
     if played.disturbed:
         yield tr("the laptop slept, or the run was cut short")
+    if played.held:
+        yield tr("the clock was held")
 
 
 def _unclear(met: Iterable[Meeting], came_to: Points) -> tuple[Meeting, ...]:

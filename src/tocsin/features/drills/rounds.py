@@ -43,6 +43,7 @@ class Rounds(Programme):
     """Plays the rounds of a drill, one journal each, until all are played or a person leaves."""
 
     results_stand = True
+    told_of_hold = tr("held: this round will not count")
     reloads = False                        # the rounds of a drill are to be compared
     needs_laptop = True                    # nobody says from afar that a field is clear
     write_late = staticmethod(write_late)

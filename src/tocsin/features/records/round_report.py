@@ -237,6 +237,7 @@ def played_of(run: Sequence[records.Record], *, half_speed: bool, watched: bool 
         call=call,
         half_speed=half_speed,
         disturbed=_is_disturbed(run),
+        held=_was_held(run),
         watched=watched,
     )
 
@@ -369,9 +370,8 @@ def _is_watched(run: Sequence[records.Record], rule: Clean) -> bool:
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:
-    for record in run:
-        if isinstance(record, records.Fault) and record.what in _DISTURBED:
-            return True
-        if isinstance(record, records.State) and record.held_ns is not None:
-            return True
-    return False
+    return any(isinstance(record, records.Fault) and record.what in _DISTURBED for record in run)
+
+
+def _was_held(run: Iterable[records.Record]) -> bool:
+    return any(isinstance(record, records.State) and record.held_ns is not None for record in run)

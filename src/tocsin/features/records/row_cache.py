@@ -29,7 +29,7 @@ from tocsin.journal.place import JOURNAL_NAME, ROWS_NAME, unlabelled
 from tocsin.translation import LANGUAGE
 
 # Counted up by whoever changes what a row's field says of a journal.
-_MEANING = 2
+_MEANING = 3
 _MOST_BYTES = 64 << 20                 # a row takes about 60: what is larger is not ours
 _ROWS_A_BLOCK = 500
 _MOST_BLOCK_BYTES = 16 << 20
