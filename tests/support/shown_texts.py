@@ -75,7 +75,7 @@ def _match(folder: Path) -> Desk:
     ))  # fmt: skip
     for boards in (FIRST, MISSING, SECOND, msgspec.structs.replace(SECOND, gives="mark")):
         _show(_boards(desk, boards))
-    _show(_boards(desk, BoardsFact(address=FIRST.address, watching=1, given=6 * GIVEN)))
+    _show(_boards(desk, BoardsFact(address=FIRST.address, watching=1, programs=1, given=6 * GIVEN)))
     desk.press("s")
     _show(_view(desk))
     for after_s in (7, 20, 12, 60, 25):

@@ -166,6 +166,15 @@ def test_people_here_lead_nothing(laptops):
     assert there.status.scribe == ()
 
 
+def test_who_has_no_screen_is_told_once_whom_it_follows_and_at_the_end_what_it_played(laptops):
+    laptops.go_on(1)
+    assert laptops.follower.followed == "Followed 10.0.0.5:8737: 0 matches"
+    press(laptops, "start")
+    laptops.go_on(2)
+    assert laptops.said == ["follows 10.0.0.5:8737, ± 3 ms"]
+    assert laptops.follower.followed == "Followed 10.0.0.5:8737: 1 match"
+
+
 def test_a_match_is_left_by_the_second_press(laptops):
     begun(laptops)
     assert laptops.there.press("q") == "press q again within 2 s to leave; the match goes on at the keeper"

@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from tests.support.runner.stage_stand import Desk, notice, plain_stage
-from tocsin.model.display.boards import GivenBoard
+from tocsin.model.display.boards import GivenBoard, sign_of
 from tocsin.runner.outcome import Done, Refused
 from tocsin.runner.phones.boards import Boards
 from tocsin.runner.phones.code import modules
@@ -127,6 +127,16 @@ def test_taking_back_closes_an_open_code_first(served):
 def test_what_a_program_was_given_by_its_address_stays_and_is_told(served):
     served.known(Board(number=1, right="steer", here=True))
     assert "`tocsin board --address` keeps it" in served.rights.take_back().told
+
+
+@pytest.mark.parametrize(
+    ("count", "says"),
+    [(0, ()), (1, ("1 program or second laptop listens",)), (2, ("2 programs or laptops listen",))],
+)
+def test_a_laptop_that_follows_is_seen_in_standby(served, count, says):
+    served.boards.programs = count
+    sign, _ = sign_of(served.fact(), "standby", "u", NOW_NS)
+    assert sign.who == says
 
 
 def test_boards_are_listed_with_their_rights(served):

@@ -98,7 +98,9 @@ class Laptops:
         keeper.take([self.run_so_far(), self.state()], self.followers_ns(self.began_ns))
         options = RunOptions(rig="nothing", plans=(), start="key", **options)
         self.keeper = keeper
-        self.follower = Follower(self.line, keeper, file_text(RIG.kind, RIG.name, RIG.text), options)
+        self.said = []
+        rig = file_text(RIG.kind, RIG.name, RIG.text)
+        self.follower = Follower(self.line, keeper, rig, options, say=self.said.append)
         self.there = Desk(
             self.follower, stage_for(self.follower, options, tmp_path / "follower", self.followers_ns(self.began_ns))
         )

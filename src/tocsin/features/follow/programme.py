@@ -25,7 +25,7 @@ from tocsin.runner.options import FOLLOWS, ROUND, RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
-from tocsin.translation import tr
+from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 SILENT_NS = 3 * NS_PER_S               # not heard for so long is told,
@@ -63,15 +63,18 @@ class Follower(Programme):
     leads = False
 
     def __init__(
-        self, line: Talks, keeper: Keeper, rig: FileText, options: RunOptions, *, board: str = LAN
-    ) -> None:
+        self, line: Talks, keeper: Keeper, rig: FileText, options: RunOptions, *, board: str = LAN,
+        say: Callable[[str], None] | None = None,
+    ) -> None:  # fmt: skip
         """Take the line, what was heard of the keeper so far, this laptop's rig, and with which ``--board`` the keeper
-        is heard. Raises JournalError and MistakeError for a run that cannot be played here."""
+        is heard; ``say`` is told once how well its clock is known. Raises JournalError and MistakeError for a run that
+        cannot be played here."""
         assert keeper.run is not None
         self._line = line
         self._keeper = keeper
         self._rig = rig
         self._board = board
+        self._say = say
         self._played = played_of(keeper.run.header, rig)
         self._number = keeper.run.number           # of the run that is the present piece
         self._unplayable = 0                       # the number of one that cannot be played here
@@ -80,6 +83,7 @@ class Follower(Programme):
         self._now_ns = 0
         self._silent_since_ns: int | None = None   # when the keeper was heard last, while that is too long ago
         self._pressed_ns: int | None = None        # when leaving a match was asked for
+        self._adopted: set[int] = set()            # the numbers of the runs that were played here
         super().__init__(self._played.files, options)
 
     # -- what is played
@@ -114,6 +118,9 @@ class Follower(Programme):
         self._take_looks()
         self._go_on(stage, now_ns)
         self._tell_of_line(stage, now_ns)
+        if self._say is not None and self.error_ns is not None:
+            self._say(self.follows)
+            self._say = None
 
     def attach(self, wake: Callable[[], None]) -> None:
         """Let the line wake the conductor: a hold is heard at once."""
@@ -176,6 +183,7 @@ class Follower(Programme):
         except TocsinError as error:
             keeper.refuse(str(error), error.hint)
             return
+        self._adopted.add(run.number)
         self._use.place(match.timeline, match.lifecycle.origins)
         has_end = any(isinstance(record, records.End) for record in run.records)
         if has_end and match.lifecycle.phase in _IN_MATCH:
@@ -188,9 +196,22 @@ class Follower(Programme):
     # -- what people see
 
     @property
+    def error_ns(self) -> int | None:
+        """The bound within which the keeper's clock is known here; None while it is not."""
+        return self._use.error_ns(self._keeper.offset(self._now_ns), self._now_ns)
+
+    @property
+    def followed(self) -> str:
+        """What is told at the end, where no screen showed it."""
+        return trn(
+            "Followed {place}: {count} match", "Followed {place}: {count} matches", len(self._adopted),
+            place=self._keeper.place,
+        )
+
+    @property
     def follows(self) -> str:
         """Return whose clock counts, and how well it is known here."""
-        place, error_ns = self._keeper.place, self._use.error_ns(self._keeper.offset(self._now_ns), self._now_ns)
+        place, error_ns = self._keeper.place, self.error_ns
         if error_ns is None:
             return tr("follows {place}, its clock is not known yet", place=place)
         return tr("follows {place}, ± {error} ms", place=place, error=_shown_ms(error_ns))

@@ -52,9 +52,13 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
         try:
             header = _first_header(address, line, keeper, bell, say)
             board = LAN if isinstance(address, Address) else address.text
-            follower = Follower(line, keeper, rig, options, board=board)
+            unseen = options.screen == "none"
+            follower = Follower(line, keeper, rig, options, board=board, say=say if unseen else None)
             options = msgspec.structs.replace(options, plans=(), start="key", rate=rate_of(header.options))
-            return play(follower.files.files, options, say, json_output, programme=follower)
+            summary = play(follower.files.files, options, say, json_output, programme=follower)
+            if unseen:
+                say(follower.followed)
+            return summary
         finally:
             line.close()
 

@@ -47,7 +47,8 @@ class BoardsFact(msgspec.Struct, frozen=True, kw_only=True):
     ``code`` are the modules of the code, a text of ``1`` (dark) and ``0`` for each row, without its margin; empty where
     no phone could come by it. ``address`` is where the service listens. ``gives`` is the right that the code gives
     until ``until_ns``, empty for the standing one, by which a board watches. ``watching`` counts the boards that are
-    connected and have no other right. ``missing`` once a phone should have come and none has.
+    connected and have no other right, ``programs`` who else listens: programs, and laptops that follow. ``missing``
+    once a phone should have come and none has.
     """
 
     address: str
@@ -56,6 +57,7 @@ class BoardsFact(msgspec.Struct, frozen=True, kw_only=True):
     until_ns: int | None = None
     given: tuple[GivenBoard, ...] = ()
     watching: int = 0
+    programs: int = 0
     missing: bool = False
 
 
@@ -127,3 +129,5 @@ def _who(fact: BoardsFact) -> Iterator[str]:
         yield trn("{count} more with a right", "{count} more with rights", more)
     if fact.watching:
         yield trn("{count} board watches", "{count} boards watch", fact.watching)
+    if fact.programs:
+        yield trn("{count} program or second laptop listens", "{count} programs or laptops listen", fact.programs)

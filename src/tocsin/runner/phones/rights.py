@@ -111,6 +111,7 @@ class Rights:
                 if board.right != "watch"
             ),
             watching=boards.here("watch"),
+            programs=boards.programs,
             missing=scans and not self._came and now_ns - boards.since_ns >= MISSING_NS,
         )
 
