@@ -56,7 +56,8 @@ ROWS_IN_THE_PAGE = """([states, timeline]) => states.map(([state, nowNs]) => {
 
 def asked(prompt, status):
     """Return a prompt as the board has it, which has no button for what the laptop asks."""
-    return f"At the laptop: {prompt}" if status.phase == "standby" and prompt == status.ask and prompt else prompt
+    elsewhere = status.phase in ("standby", "over") and prompt and prompt == status.ask
+    return f"At the laptop: {prompt}" if elsewhere else prompt
 
 
 def test_every_word_is_the_laptops_at_two_hundred_moments(browser, stand):

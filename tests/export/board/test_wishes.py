@@ -23,6 +23,15 @@ from tocsin.units import NS_PER_S as S
 pytestmark = pytest.mark.devices
 
 RESUME = Offer(action="resume", does="resume")
+# Press one pad after another: what each says in its own place, if that is whole and in sight.
+SAID = """actions => actions.map((action) => {
+  const pad = document.querySelector(`[data-act="${action}"]`);
+  pad.click();
+  const {left, right, top, bottom} = pad.getBoundingClientRect();
+  const whole = pad.scrollWidth <= pad.clientWidth + 1 && pad.scrollHeight <= pad.clientHeight + 1;
+  return pad.classList.contains('noted') && whole && Boolean(board.channels.showing())
+    && pad.contains(document.elementFromPoint((left + right) / 2, (top + bottom) / 2)) && pad.lastChild.textContent;
+})"""
 
 
 @pytest.fixture(autouse=True)
@@ -285,3 +294,89 @@ def test_answers_to_a_question_stand_there_by_themselves(browser, stand):
         page.await_text("#worst", "Why not?")          # the answers lie over the plate
         page.button("plan.1").click()
         assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "plan.1"
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, LYING, (320, 568), (568, 320), (600, 582), (1024, 768)])
+def test_a_pad_says_at_once_that_it_was_pressed_though_a_cue_fills_the_rest(browser, stand, size):
+    """Home, pressed again because nothing seemed to happen, would be half home."""
+    stand.show(running(112), IN_MATCH, anew=True)      # the call home
+    pads = ["mark.turned", "mark.contact_by_partner", "mark.home", "mark.home", "mark.home", "undo", "mark.home"]
+    with board(browser, stand, size=size) as page:
+        page.knows()
+        page.await_that("Boolean(board.channels.showing())")
+        assert page.ask(SAID, pads) == [
+            "noted", "noted", "noted", "half home", "not home", "taken back", "noted",
+        ]  # fmt: skip
+        page.await_that("document.querySelectorAll('.noted').length === 0")
+
+
+def test_what_was_noted_is_said_in_the_line_while_a_cue_hides_the_plate(browser, stand):
+    stand.says = {"turned": "turned noted"}
+    stand.show(running(112, notice="turned noted"), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.await_that("Boolean(board.channels.showing())")
+        page.button("mark.turned").click()
+        page.await_text("#worst", "turned noted")
+
+
+def test_marks_that_wait_are_told_as_soon_as_a_question_fails(browser, stand):
+    """A network that is half cut carries what the laptop says and no answer."""
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.route("**/api/1/marks", lambda route: route.abort())
+        page.button("mark.contact").click()
+        page.await_that("document.querySelector('[data-act=\"mark.contact\"]').lastChild.textContent === 'waits'")
+        page.await_text("#worst", "The laptop does not answer: 1 mark waits")
+        assert page.ask("board.line.is") == "open"
+        page.tab.unroute("**/api/1/marks")
+        page.await_that("board.wishes.marks.length === 0 && !board.line.late")
+
+
+def test_a_question_without_an_answer_for_two_seconds_is_late(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with Between(stand.port) as line, board(browser, stand, address=line.address) as page:
+        page.knows()
+        line.cut()
+        page.button("mark.contact").click()
+        page.await_text("#worst", "The laptop does not answer: 1 mark waits")
+        assert not page.ask("board.line.unheard(performance.now())")
+
+
+def test_what_steers_is_grey_and_says_why_while_the_laptop_is_not_heard(browser, stand):
+    stand.show(STANDBY, (START, Offer(action="variant", does="variant")), anew=True)
+    with Between(stand.port) as line, board(browser, stand, address=line.address) as page:
+        page.knows()
+        page.button("more").click()
+        assert page.button("start").is_enabled()
+        line.cut()
+        page.await_that("document.querySelector('[data-act=start]').disabled")
+        assert "laptop not heard" in page.button("start").inner_text()
+        assert page.button("variant").is_disabled()
+        line.mend()
+        page.await_that("!document.querySelector('[data-act=start]').disabled")
+        assert page.button("start").inner_text().strip() == "Start"
+
+
+@pytest.mark.parametrize("right", ["watch", "mark"])
+def test_a_phone_that_may_not_start_names_the_place_of_a_key(browser, stand, right):
+    over = msgspec.structs.replace(running(170), phase="over", ask="Press s: next round", result=("Late",))
+    stand.show(over, MARKS, anew=True)
+    with board(browser, stand, right) as page:
+        page.knows()
+        page.await_text("#prompt", "At the laptop: Press s: next round")
+
+
+def test_more_goes_with_a_cue_and_after_ten_seconds_of_a_match(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("more").click()
+        page.await_that("!more.hidden")
+        page.ask("board._buttons._moreMs -= 10000")
+        page.await_that("more.hidden")
+        page.button("more").click()
+        page.await_that("!more.hidden")
+        stand.show(running(112), IN_MATCH)
+        page.await_that("Boolean(board.channels.showing()) && more.hidden")

@@ -5,6 +5,9 @@ const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
 const NEW_MS = 1500;                       // so long a step is not taken that came where another one stood
 const SURE_MS = 2000;
+const NOTED_MS = 1500;                     // so long a pad says what became of it: as long as Home again is half of it
+const MORE_MS = 10000;
+const HOMES = [tr("noted"), tr("half home"), tr("not home")];
 const MARKED_IN = ["running", "held", "over"];
 
 class Buttons {
@@ -15,11 +18,36 @@ class Buttons {
     this._next = { action: "", text: "" };
     this._nextMs = -Infinity;
     this._sure = { action: "", ms: -Infinity };
+    this._notes = new Map();               // action -> {text, ms, times} of what was pressed last
+    this._moreMs = -Infinity;
+    this._cue = false;
     this.more = false;
   }
 
-  // Draw what is offered. `held` are the labels of marks that are down, with their seconds.
-  show(mirror, held, ms) {
+  toggleMore(ms) {
+    this.more = !this.more;
+    this._moreMs = ms;
+  }
+
+  // Let a pad say at once, in its own place, that it was pressed, whatever fills the rest of the screen.
+  markedAt(label, beginNs, ms) {
+    const last = this._notes.get("mark." + label);
+    const again = label === "home" && last && beginNs - last.beginNs < NOTED_MS * NS_PER_MS && last.times + 1 < HOMES.length;
+    const times = again ? last.times + 1 : 0;
+    this._notes.set("mark." + label, { text: HOMES[times], ms, times, beginNs });
+  }
+
+  undoneAt(text, ms) {
+    this._notes.delete("mark.home");       // the next tap says home again
+    this._notes.set("undo", { text, ms });
+  }
+
+  // Draw what is offered. `held` are the labels of marks that are down, with their seconds; `cue` is whether one shows,
+  // `unheard` whether the laptop is not heard, `waits` whether marks wait for it.
+  show(mirror, held, { ms, cue, unheard, waits }) {
+    const inTheWay = mirror.phase === "running" && (cue && !this._cue || ms - this._moreMs > MORE_MS);
+    this._cue = cue;
+    this.more = this.more && !inTheWay;
     const asks = ms - this._sure.ms < SURE_MS ? this._sure.action : "";
     const can = mirror.state ? mirror.state.can : [];
     const offered = can.filter(isMark);
@@ -33,14 +61,15 @@ class Buttons {
     rest.sort((one, other) => Number(one.sure) - Number(other.sure));       // what ends a match stands last
     // Answers to what is asked after a match stand there by themselves.
     const { answers } = mirror;
-    const facts = { marks, rests, next, rest, undo: mirror.offer("undo"), asks, more: this.more || answers, answers };
+    const undo = unheard ? waits : mirror.offer("undo") !== null;       // what waits is taken back here
+    const facts = { marks, rests, next, rest, undo, asks, more: this.more || answers, answers, unheard };
     const drawn = JSON.stringify(facts);
     if (drawn !== this._drawn) {
       this._drawn = drawn;
       this._drawMarks(facts);
       this._drawSteps(facts, ms);
     }
-    this._count(held);
+    this._tell(held, ms, waits);
   }
 
   // The words of a step that a press is not for, since another one stood there until just now; else nothing.
@@ -67,32 +96,46 @@ class Buttons {
     fillWith(this._find("#others"), [...small, ...back]);
   }
 
-  _drawSteps({ next, rest, asks, more: open, answers }, ms) {
+  _drawSteps({ next, rest, asks, more: open, answers, unheard }, ms) {
     const [action, text] = next ? [next.action, wordOf(next)] : ["", ""];
     if (this._next.action !== action || this._next.text !== text) {
       this._nextMs = this._next.action ? ms : -Infinity;
       this._next = { action, text };
     }
-    const steps = next ? [{ action, text, kind: "next" }] : [];
+    const note = unheard ? tr("laptop not heard") : "";
+    const steps = next ? [{ action, text, kind: "next", disabled: unheard, note }] : [];
     const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
     fillWith(this._find("#bar"), [...steps, more]);
     fillWith(this._find("#more"), rest.map((offer) => ({
       action: offer.action,
       text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),
       kind: offer.sure ? "apart" : "",
+      disabled: unheard,
+      note,
     })));
     this._find("#more").hidden = !open || !rest.length;
   }
 
-  _count(held) {
-    for (const button of document.querySelectorAll("button[data-act^='mark.']")) {
-      const seconds = held.get(button.dataset.act.slice(5));
-      const text = seconds === undefined ? "" : seconds.toFixed(1) + " s";
-      button.classList.toggle("held", text !== "");
+  _tell(held, ms, waits) {
+    for (const button of document.querySelectorAll("#pads button, #others button")) {
+      const { act } = button.dataset;
+      const seconds = isMark({ action: act }) ? held.get(act.slice(5)) : undefined;
+      const note = seconds === undefined ? this._noteOf(act, ms, waits) : "";
+      const text = seconds === undefined ? note : seconds.toFixed(1) + " s";
+      button.classList.toggle("held", seconds !== undefined);
+      button.classList.toggle("noted", note !== "");
       if (button.lastChild.textContent !== text) {
         button.lastChild.textContent = text;
       }
     }
+  }
+
+  _noteOf(action, ms, waits) {
+    const note = this._notes.get(action);
+    if (!note || ms - note.ms > NOTED_MS) {
+      return "";
+    }
+    return waits && note.text === HOMES[0] ? tr("waits") : note.text;
   }
 }
 
@@ -112,11 +155,14 @@ function capital(text) {
 // Let an element hold these buttons. Those that were there stay the same elements: a finger may be down on one.
 function fillWith(element, wanted) {
   const old = new Map([...element.children].map((button) => [button.dataset.act, button]));
-  const buttons = wanted.map(({ action, text, kind, disabled }) => {
+  const buttons = wanted.map(({ action, text, kind, disabled, note }) => {
     const button = old.get(action) || newButton(action);
     old.delete(action);
     if (button.firstChild.textContent !== text) {
       button.firstChild.textContent = text;
+    }
+    if (note !== undefined) {
+      button.lastChild.textContent = note;
     }
     button.disabled = Boolean(disabled);
     button.classList.toggle("next", kind === "next");

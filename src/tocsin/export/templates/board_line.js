@@ -4,6 +4,7 @@
 const SILENT_MS = 6000;                    // the laptop says something each 2 s, if only that it is there
 const PAUSES_MS = [250, 500, 1000, 2000];
 const REFUSED_MS = 10000;                  // who shows a wrong token too often is shut out for a minute
+const LATE_MS = 2000;                      // a question without an answer for so long: what people press waits
 const ANSWER_MS = 4000;                    // longer than the 2 s after which the service says that nobody answered
 
 // An answer that is a refusal: its HTTP status, 0 where there was none, and its sentence for people.
@@ -82,6 +83,7 @@ class Line {
     this._stop = null;
     this._skip = null;
     this.heardMs = -Infinity;
+    this.late = false;                     // the newest question that is known of has no answer
     this.is = "cut";
     this.why = "";
   }
@@ -102,6 +104,11 @@ class Line {
     this.hurry();
   }
 
+  // Whether the laptop has not been heard for so long that nothing it offered holds.
+  unheard(ms) {
+    return ms - this.heardMs > SILENT_MS;
+  }
+
   // Do not wait for the end of a pause.
   hurry() {
     if (this._skip) {
@@ -119,6 +126,7 @@ class Line {
   async ask(method, path, body) {
     const stop = new AbortController();
     const timer = setTimeout(() => stop.abort(), ANSWER_MS);
+    const lateTimer = setTimeout(() => { this.late = true; }, LATE_MS);
     try {
       const answer = await fetch(path, {
         method,
@@ -128,13 +136,16 @@ class Line {
         body: body === undefined ? undefined : JSON.stringify(body),
       });
       const found = await answer.json().catch(() => ({}));
+      this.late = answer.status === 504;   // the service's word for a laptop that does not answer
       if (!answer.ok) {
         throw new Refusal(answer.status, found.detail || "");
       }
       return found;
     } catch (error) {
+      this.late = this.late || !(error instanceof Refusal);
       throw error instanceof Refusal ? error : new Refusal(0, "");
     } finally {
+      clearTimeout(lateTimer);
       clearTimeout(timer);
     }
   }

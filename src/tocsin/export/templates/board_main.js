@@ -64,6 +64,8 @@ class Board {
     }
     const offer = this.mirror.offer(action);
     if (action === "undo" && this._takenBack()) {
+      this._buttons.undoneAt(tr("taken back"), performance.now());
+      this.tick();
       return;
     }
     const slipped = this._buttons.slipped(action, performance.now());
@@ -71,6 +73,9 @@ class Board {
       this._tell(tr("Not taken: it has just come here. Press again: {what}", { what: slipped }));
     } else if (offer && this._buttons.counts(offer, performance.now())) {
       if (this.clock.known) {
+        if (action === "undo") {
+          this._buttons.undoneAt(tr("asked"), performance.now());
+        }
         this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
       } else {
         this._tell(tr("Not taken: this phone’s clock is not set yet. Press again in a moment"));
@@ -227,6 +232,7 @@ class Board {
   }
 
   _mark(label, beginNs, endNs) {
+    this._buttons.markedAt(label, beginNs, performance.now());
     this.wishes.mark(this.mirror.run, label, beginNs, endNs);
     this.tick();
   }
@@ -240,13 +246,17 @@ class Board {
   }
 
   _more() {
-    this._buttons.more = !this._buttons.more;
+    this._buttons.toggleMore(performance.now());
   }
 
   _draw(nowNs) {
     const ms = performance.now();
     const down = [...this._presses.down.values()];
-    this._buttons.show(this.mirror, new Map(down.map((one) => [one.label, (nowNs - one.beginNs) / NS_PER_S])), ms);
+    const held = new Map(down.map((one) => [one.label, (nowNs - one.beginNs) / NS_PER_S]));
+    this._buttons.show(this.mirror, held, {
+      ms, cue: Boolean(this.channels && this.channels.showing()), unheard: this.line.unheard(ms),
+      waits: this.wishes.marks.length > 0 && (this.line.late || this.line.is !== "open" || !this.clock.known),
+    });
     this._said.show(ms);
     this._phone.tell(this.mirror.state);
     if (!this.channels) {
@@ -273,7 +283,7 @@ class Board {
     }
     const digits = view.digits && status.phase !== "over" ? BLANK : view.digits;
     return {
-      ...view, stage: status.phase === "over" ? "over" : "match", digits, moving: false, ahead: [], prompt: status.ask,
+      ...view, stage: status.phase === "over" ? "over" : "match", digits, moving: false, ahead: [], prompt: this.mirror.ask,
       tells: view.result.length > 0 || view.picture !== null,
     };
   }

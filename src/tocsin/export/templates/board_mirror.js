@@ -40,9 +40,15 @@ class Mirror {
     const starts = this.offer("start") !== null;
     const here = starts || this.state.can.some(({ action }) => action.startsWith("plan."));
     if (this.phase === "over") {
-      return starts && keyFor({ keys }, "start") && ask.includes(keyFor({ keys }, "start") + ":") ? "" : ask;
+      const says = starts && keyFor({ keys }, "start") && ask.includes(keyFor({ keys }, "start") + ":");
+      return says ? "" : this._there(ask, here);
     }
-    return ask && this.phase === "standby" && !here ? tr("At the laptop: {what}", { what: ask }) : ask;
+    return this.phase === "standby" ? this._there(ask, here) : ask;
+  }
+
+  // What is asked, with the place where it is done.
+  _there(ask, here) {
+    return ask && !here ? tr("At the laptop: {what}", { what: ask }) : ask;
   }
 
   // Take the plan of the run that is played: its document.

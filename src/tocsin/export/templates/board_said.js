@@ -20,11 +20,14 @@ class SaidLine {
 
   show(ms) {
     const { state } = this._known.mirror;
-    const stands = state && state.status.notice === this._told.text;     // on the plate already
+    const { channels, line } = this._known;
+    const cue = channels && channels.showing();                          // it hides what stands on the plate
+    const stands = !cue && state && state.status.notice === this._told.text;
     const asked = state && this._known.mirror.answers ? state.status.ask : "";       // its answers lie over the plate
     const told = !stands && ms - this._told.ms < TOLD_MS ? this._told.text : asked;
+    const waits = told && (line.late || line.is !== "open") ? this._waits() : "";
     const bad = told ? "" : this.bad(ms);
-    setText(this._element, told || bad || (state ? this._wide(state.status) : ""));
+    setText(this._element, (waits ? told + ". " + waits : told) || bad || (state ? this._wide(state.status) : ""));
     this._element.classList.toggle("bad", bad !== "");
     this._element.classList.toggle("told", told !== "");
   }
@@ -41,6 +44,9 @@ class SaidLine {
     if (line.is !== "open" && silentMs > QUIET_MS) {
       return Number.isFinite(silentMs) ? this.unheard(silentMs) : tr("No laptop answers: are both in one network?");
     }
+    if (line.late && mirror.timeline) {
+      return this.late();
+    }
     if (mirror.timeline && !clock.known) {
       return tr("! Setting this phone’s clock");
     }
@@ -55,6 +61,11 @@ class SaidLine {
       : tr("! Not heard for {count} s: no time until the laptop answers", facts);
     const waits = this._waits();
     return waits ? said + ". " + waits : said;
+  }
+
+  late() {
+    const [said, waits] = [tr("! The laptop does not answer"), this._waits()];
+    return waits ? said + ": " + waits : said;
   }
 
   _waits() {
