@@ -113,7 +113,7 @@ def _demand_place(part: str) -> None:
             hint=tr("`--board {host}`; the port stands in your rig: [board] and below it port = {port}",
                     host=host.strip("[]"), port=port),
         )  # fmt: skip
-    raise UsageError(tr("--board: '{part}' is no address", part=readable_line(part)), hint=_choice())
+    raise UsageError(tr("--board: '{text}' is no address", text=readable_line(part)), hint=_choice())
 
 
 def _is_address(text: str) -> bool:
