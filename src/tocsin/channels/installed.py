@@ -7,8 +7,10 @@ found: never what lies in the folder that somebody happens to stand in.
 
 import contextlib
 import sys
+import traceback
 from collections.abc import Callable
 from functools import cache
+from pathlib import PurePath
 from typing import Any, Literal, TypeVar
 
 import msgspec
@@ -132,8 +134,17 @@ class Loaded:
         except OSError as error:
             raise DeviceLost(error.strerror or str(error) or type(error).__name__) from error
         except BaseException as error:             # sys.exit too: whatever it wants to end is not its to end
-            why = tr("{kind}: {error}; tell whoever wrote it", kind=type(error).__name__, error=str(error) or "-")
+            why = tr(
+                "{kind}: {error} ({place}); tell whoever wrote it", kind=type(error).__name__, error=str(error) or "-",
+                place=_place_of(error),
+            )
             raise PackageError(tr("{title} failed in '{what}'", title=self.title, what=what), why) from error
+
+
+def _place_of(error: BaseException) -> str:
+    """Return where in the package it happened, by file and line."""
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    return f"{PurePath(last.filename).name}:{last.lineno}"
 
 
 def _found() -> list[tuple[InstalledDevice, Any]]:

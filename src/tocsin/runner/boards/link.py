@@ -31,11 +31,13 @@ from tocsin.service.messages import (
     Wish,
 )
 from tocsin.translation import tr
+from tocsin.units import NS_PER_S
 from tocsin.workers.service_process import Note, Service
 
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
 _BROKER = "broker"
+_STAYS_NS = 3600 * NS_PER_S            # until it is published again, in effect
 
 
 def link_maker(opening: Opening) -> Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]:
@@ -159,7 +161,7 @@ class BoardLink:
             return
         why = tr("the broker at {place}: {why}", place=broker.place, why=published.why)
         self._stage.match.record.fault(now_ns, None, FAULT, why)
-        self._stage.notice(why, now_ns, replace_key=_BROKER)
+        self._stage.notice(why, now_ns, _STAYS_NS, replace_key=_BROKER)
 
     def _know(self) -> None:
         """Let a successor of the service, and of this program, know the boards."""
