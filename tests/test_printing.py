@@ -14,6 +14,7 @@ MAY_WRITE = {
     "tocsin.runner.terminal.screen": "the live picture: each of its texts goes through `readable_line`",
     "tocsin.runner.terminal.front_end": "hands the stream to the live picture",
     "tocsin.pipe": "messages for another process of ours",
+    "tocsin.spawn": "flushes it before libraries are given a stream of their own",
     "tocsin.workers.priority": "a fixed line from a signal's handler, where no more is allowed",
     "tocsin.workers.main": "a line on how it is called, for those who try a worker by hand",
     "tocsin.service.main": "a fault of its own on stderr, which the conductor keeps",
