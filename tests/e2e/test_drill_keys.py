@@ -21,7 +21,7 @@ def keys_of(rig, labels):
 
 def help_of(rig, labels):
     keymap = Keymap(with_scribe_keys(rig, labels))
-    lines = keymap.help("running", waits=False, variants=False, callable_cues=())
+    lines = keymap.keyed(keymap.offers("running", waits=False, variants=False, callable_cues=()))
     return [(line.key, line.does) for line in lines if line.does.startswith("mark ")]
 
 

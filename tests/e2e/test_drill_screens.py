@@ -80,9 +80,9 @@ class BetweenRounds:
     def running(self, size, after_s):
         """Return what stands on the window so long after a round has begun, no cue showing."""
         origin = Origin(anchor=MATCH, origin_ns=ORIGIN_NS - self.piece.at.offset_ns)
-        keys = self.keymap.help(
+        keys = self.keymap.keyed(self.keymap.offers(
             "running", waits=False, variants=False, callable_cues=("home",), besides=self.rounds.keys("running")
-        )
+        ))
         status = Status(
             phase="running", label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys,
             origins=(origin,), shows=self.rounds.shows, sign=self.rounds.sign(),
@@ -96,9 +96,9 @@ class BetweenRounds:
     def look(self, size, notice=""):
         """Return what stands on the window."""
         rounds = self.rounds
-        keys = self.keymap.help(
+        keys = self.keymap.keyed(self.keymap.offers(
             self.phase, waits=False, variants=False, callable_cues=(), besides=rounds.keys(self.phase)
-        )
+        ))
         status = Status(
             phase=self.phase, label="Practice 12, second field", error_ms=60, devices=DEVICES, keys=keys, notice=notice,
             battery="battery 81 %, power saver on", awake="kept awake", begins=self.piece.at,

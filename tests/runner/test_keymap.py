@@ -7,7 +7,7 @@ from tocsin.runner.keymap import Keymap
 
 
 def help_of(rig, phase):
-    entries = Keymap(rig).help(phase, waits=True, variants=True, callable_cues=["home"])
+    entries = Keymap(rig).keyed(Keymap(rig).offers(phase, waits=True, variants=True, callable_cues=["home"]))
     return {entry.action: f"{entry.key}: {entry.does}" for entry in entries}
 
 
@@ -49,7 +49,8 @@ BENCH = Rig(name="Own", keys=Keys(call={"home": ("h",)}, marks=_MARKS))
     ],
 )  # fmt: skip
 def test_what_is_needed_most_comes_first(rig, phase, besides, first):
-    entries = Keymap(rig).help(phase, waits=True, variants=True, callable_cues=["home"], besides=besides)
+    offers = Keymap(rig).offers(phase, waits=True, variants=True, callable_cues=["home"], besides=besides)
+    entries = Keymap(rig).keyed(offers)
     actions = [entry.action for entry in entries]
     assert actions[:5] == first
     assert len(set(actions)) == len(actions)
@@ -57,19 +58,19 @@ def test_what_is_needed_most_comes_first(rig, phase, besides, first):
 
 
 def test_what_cannot_be_pressed_is_not_named():
-    entries = Keymap(Rig(name="Own", keys=Keys(hold=(), all_keys=()))).help(
-        "running", waits=False, variants=False, callable_cues=["home"]
-    )
+    keymap = Keymap(Rig(name="Own", keys=Keys(hold=(), all_keys=())))
+    entries = keymap.keyed(keymap.offers("running", waits=False, variants=False, callable_cues=["home"]))
     assert not {"hold", "begin", "call.home", "all_keys"} & {entry.action for entry in entries}
 
 
 def test_no_key_of_the_sound_is_named_where_there_is_none():
     keymap = Keymap(Rig(name="Own"))
     for phase in ("standby", "waiting", "running"):
-        entries = keymap.help(phase, waits=False, variants=False, callable_cues=(), sound=False)
+        entries = keymap.keyed(keymap.offers(phase, waits=False, variants=False, callable_cues=(), sound=False))
         assert not {"mute", "louder", "softer"} & {entry.action for entry in entries}
     besides = (("louder", "number +1"),)               # a programme may give such a key another meaning
-    entries = keymap.help("standby", waits=False, variants=False, callable_cues=(), besides=besides, sound=False)
+    offers = keymap.offers("standby", waits=False, variants=False, callable_cues=(), besides=besides, sound=False)
+    entries = keymap.keyed(offers)
     assert [entry.does for entry in entries if entry.action == "louder"] == ["number +1"]
 
 

@@ -114,27 +114,6 @@ class Keymap:
         keys = [key for key in bound if not key.startswith(_PAD)] or bound
         return tr(" or ").join(readable(key) for key in keys[:_MOST_KEYS])
 
-    def help(
-        self,
-        phase: Phase,
-        *,
-        waits: bool,
-        variants: bool,
-        callable_cues: Iterable[str],
-        besides: Iterable[tuple[str, str]] = (),
-        alone: bool = False,
-        marks: bool = True,
-        starts: bool = True,
-        sound: bool = True,
-        phones: Iterable[str] = (),
-    ) -> tuple[KeyHelp, ...]:
-        """Return the keys of what ``offers`` returns; what has no key is left out."""
-        found = self.offers(
-            phase, waits=waits, variants=variants, callable_cues=callable_cues, besides=besides, alone=alone,
-            marks=marks, starts=starts, sound=sound, phones=phones,
-        )  # fmt: skip
-        return self.keyed(found)
-
     def keyed(self, offers: Iterable[tuple[str, str]]) -> tuple[KeyHelp, ...]:
         """Return the keys of actions and what they do; an action without a key is left out."""
         entries = (self._entry(action, does) for action, does in offers)

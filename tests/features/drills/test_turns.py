@@ -67,9 +67,9 @@ def test_the_card_says_who_plays_and_the_header_holds_keys_alone(tmp_path):
 def test_the_result_says_how_to_leave_and_what_that_does(tmp_path, pauses, does, ends):
     desk = at_desk(tmp_path, pauses=pauses)
     play(desk)
-    shown = desk.stage.keymap.help(
+    shown = desk.stage.keymap.keyed(desk.stage.keymap.offers(
         desk.phase, waits=False, variants=False, callable_cues=(), besides=desk.programme.keys(desk.phase)
-    )
+    ))
     assert ("q", does) in [(entry.key, entry.does) for entry in shown[:MOST_KEYS]]
     desk.press("q")
     assert (ENDED in (desk.stage.last_folder / "journal.jsonl").read_text("utf-8")) is ends
