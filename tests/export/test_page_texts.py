@@ -21,8 +21,8 @@ SCRIPTS = sorted([*TEMPLATES.glob("page_*.js"), *TEMPLATES.glob("board_*.js")])
 # Digests, versions, figures; and the names of what a browser gave.
 _FREE = re.compile(r"[0-9a-f]{64}|\d\S*|bench|pad")
 # What no reader of the page sees: names of marks' sources, and what a record's file says.
-_UNREAD = {"key ", "button ", "try ", "beat ", "px ", "the wall clock moved by ", "#line [data-act=phone]", "100px ",
-           "Bearer ", "at ", "push "}  # fmt: skip
+_UNREAD = {"key ", "button ", "try ", "beat ", "px ", "the wall clock moved by ", "#line [data-act=phone]",
+           "#pads button, #others button", "100px ", "Bearer ", "at ", "push "}  # fmt: skip
 _WRITE = """
 import sys
 from tests.support.export.exported_plans import bundled

@@ -1,15 +1,13 @@
 """Parse single arguments; each parser raises ArgumentTypeError with the values that would fit."""
 
 import argparse
-import contextlib
-import ipaddress
 from collections.abc import Callable
 
 from tocsin.errors import UsageError
 from tocsin.journal.place import state_folder
 from tocsin.model.clock.lifecycle import MAX_RATE, MIN_RATE
 from tocsin.model.plan import CHANNELS, ChannelName
-from tocsin.runner.boards.addresses import HERE, LAN, wanted_of
+from tocsin.runner.boards.addresses import HERE, wanted_of
 from tocsin.runner.boards.tokens import forget_tokens
 from tocsin.translation import tr
 
@@ -67,15 +65,9 @@ def evenings(text: str) -> int:
 
 
 def _board(text: str) -> str:
-    """Return where boards are served: an address, or in this laptop's network."""
-    with contextlib.suppress(ValueError):
-        wanted = wanted_of(text)
-        if wanted.at not in (HERE, LAN):
-            ipaddress.ip_address(wanted.at)
-        return text
-    raise argparse.ArgumentTypeError(
-        tr("'{text}' is no address; write --board lan, or --board as the last word", text=text)
-    )
+    """Return where boards are served, as it was given. Raises UsageError for what is no such place."""
+    wanted_of(text)
+    return text
 
 
 def board_of(given: argparse.Namespace) -> str:

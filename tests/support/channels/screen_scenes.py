@@ -40,7 +40,9 @@ RESULT = ("31 cues played, 1 skipped, none failed", "Journal: a-rather-long-fold
 
 def status(phase, *, begun=True, **facts):
     keymap = Keymap(LOADED.rig)
-    keys = keymap.help(phase, waits=True, variants=True, callable_cues=["home"], besides=[("undo", "undo mark")])
+    keys = keymap.keyed(
+        keymap.offers(phase, waits=True, variants=True, callable_cues=["home"], besides=[("undo", "undo mark")])
+    )
     given = {
         "origins": (ORIGIN,) if begun else (), "keys": keys, "devices": DEVICES, "label": "Practice 12, second field",
         "plans": ("Full", "Quiet", "Coach only"), "battery": "battery 81 %, power saver on", "awake": "kept awake",

@@ -113,7 +113,10 @@ def _demand_place(part: str) -> None:
             hint=tr("`--board {host}`; the port stands in your rig: [board] and below it port = {port}",
                     host=host.strip("[]"), port=port),
         )  # fmt: skip
-    raise UsageError(tr("--board: '{text}' is no address", text=readable_line(part)), hint=_choice())
+    raise UsageError(
+        tr("'{text}' is no address; write --board lan, or --board as the last word", text=readable_line(part)),
+        hint=_choice(),
+    )
 
 
 def _is_address(text: str) -> bool:
