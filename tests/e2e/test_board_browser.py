@@ -1,14 +1,22 @@
-"""A drill led from one phone and scribed from another in a real browser, at the real program; the second one goes dark
-in between."""
+"""A drill led from one phone and scribed from another in a real browser, at the real program with its window; the
+second one goes dark in between."""
+
+import contextlib
+import random
+from collections import Counter
+from typing import NamedTuple
 
 import pytest
 from hypothesis import settings
 
+from tests.support import BENCH
 from tests.support.export.board_stand import LYING, board
 from tests.support.export.page_stand import browser
 from tests.support.people.evening import Evening, rig_text
 from tests.support.people.phone import Phone, kept
 from tests.support.people.short_drill import short_drill
+from tests.support.people.two_screens import WATCH, strangers, window_log
+from tests.support.stands.camera import MISSING, Server
 
 pytestmark = pytest.mark.devices
 
@@ -39,7 +47,6 @@ def press(page, action, until):
 
 
 def play_round(evening, number, lead, scribe):
-    evening.hear("Nobody on the field?")
     lead.await_text("#prompt", "At the laptop: Nobody on the field?")
     evening.tap("clear")
     for page in (lead, scribe):
@@ -66,34 +73,80 @@ def play_round(evening, number, lead, scribe):
         press(lead, "start", "board.mirror.phase === 'standby'")
 
 
-def test_a_drill_is_led_from_one_phone_and_scribed_from_another(tmp_path):
-    drill = short_drill(tmp_path, ROUNDS)
-    (tmp_path / "rig.toml").write_text(rig_text('by = "count_in"\ncount_in = "1s"'), "utf-8")
-    evening = Evening(tmp_path, str(drill), "--rig", str(tmp_path / "rig.toml"), "--rate", "2", "--board")
-    try:
-        evening.hear("Glasses on?")
-        Phone(tmp_path / "state", evening.process)
-        known = kept(tmp_path / "state")
-        address, tokens = f"http://127.0.0.1:{known['port']}/", known["tokens"]
-        with (
-            browser() as started,
-            board(started, None, address=address, token=tokens["steer"]) as lead,
-            board(started, None, address=address, token=tokens["mark"], size=LYING) as scribe,
-        ):
-            lead.knows()
-            scribe.knows()
+class Led(NamedTuple):
+    """A drill that was led: each round's records, the numbers of the phone that led and the scribe's, what stood on the
+    one that led, and on the window."""
+
+    rounds: list
+    numbers: list
+    seen: list
+    window: list
+
+
+@pytest.fixture(scope="module")
+def led(tmp_path_factory):
+    if MISSING:
+        pytest.skip(f"not installed: {', '.join(MISSING)}")
+    folder = tmp_path_factory.mktemp("led")
+    drill = short_drill(folder, ROUNDS)
+    rig = rig_text('by = "count_in"\ncount_in = "1s"') + "[screen]\nfullscreen = true\n"
+    (folder / "rig.toml").write_text(rig, "utf-8")
+    words = folder / "window.jsonl"
+    bench = {"TOCSIN_BENCH": str(BENCH / "seen_people_bench.py"), "TOCSIN_BENCH_WINDOW": str(words)}
+    with contextlib.closing(Server((1366, 768))) as server:
+        evening = Evening(
+            folder, str(drill), "--rig", str(folder / "rig.toml"), "--rate", "2", "--board",
+            display=server.name, screen="window", bench=bench,
+        )  # fmt: skip
+        try:
+            numbers, seen = lead(evening, folder)
+        finally:
+            evening.close()
+    return Led([evening.records(number) for number in range(ROUNDS)], numbers, seen, window_log(words))
+
+
+def lead(evening, folder):
+    """Lead the whole drill; return the phones' numbers, and what stood on the one that leads."""
+    Phone(folder / "state", evening.process)
+    known = kept(folder / "state")
+    address, tokens = f"http://127.0.0.1:{known['port']}/", known["tokens"]
+    with (
+        browser() as started,
+        board(started, None, address=address, token=tokens["steer"]) as first,
+        board(started, None, address=address, token=tokens["mark"], size=LYING) as scribe,
+    ):
+        first.knows()
+        scribe.knows()
+        first.ask(WATCH)
+        for question in ("Glasses on?", "flashing light safe"):
+            first.await_text("#prompt", question)
             evening.tap("yes")
-            numbers = [f"board {page.ask('board.mirror.state.you.number')}" for page in (lead, scribe)]
-            for number in range(1, ROUNDS + 1):
-                play_round(evening, number, lead, scribe)
-    finally:
-        evening.close()
-    for number in range(1, ROUNDS + 1):
-        rows = evening.records(number - 1)
+        numbers = [f"board {page.ask('board.mirror.state.you.number')}" for page in (first, scribe)]
+        for number in range(1, ROUNDS + 1):
+            play_round(evening, number, first, scribe)
+        return numbers, first.ask("window.seen")
+
+
+def test_a_drill_is_led_from_one_phone_and_scribed_from_another(led):
+    for number, rows in enumerate(led.rounds, start=1):
         marks = [row for row in rows if row["kind"] == "mark"]
         assert [row["label"] for row in marks] == ["contact", "turned", "home"], number
-        assert {row["source"].split(" (")[0] for row in marks} == {numbers[1]}, number
+        assert {row["source"].split(" (")[0] for row in marks} == {led.numbers[1]}, number
         contact = marks[0]
         assert contact["end_ns"] - contact["begin_ns"] >= HELD_MS * 1_000_000 * 0.9, number
         begun = [row for row in rows if row["kind"] == "state" and row["event"] == "start"]
-        assert [row["source"] for row in begun] == [numbers[0]], number
+        assert [row["source"] for row in begun] == [led.numbers[0]], number
+
+
+def test_every_word_on_the_phone_stood_on_the_window_at_two_hundred_random_moments(led):
+    looks = random.Random("words").sample(led.seen, min(200, len(led.seen)))
+    assert len(looks) == 200
+    phases = Counter(look["phase"] for look in looks)
+    assert set(phases) >= {"standby", "running", "over"}, phases
+    assert sum("word" in look["words"] for look in looks) > 5      # cues, too
+    compared = 0
+    for look in looks:
+        found, unknown = strangers(look["words"], look["at_ns"], led.window)
+        assert not unknown, (look, [one for one in led.window if abs(one.at_ns - look["at_ns"]) < 5_000_000_000])
+        compared += found
+    assert compared > 2 * len(looks), compared                      # else the rows' names are not the window's
