@@ -3,27 +3,36 @@
 from collections.abc import Iterable
 
 from tocsin.errors import UsageError
+from tocsin.export.robot.flashing import refuse_flashing
 from tocsin.export.robot.head import FUNCTIONS, Dialect, head
-from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, starts
+from tocsin.export.robot.light import Look
+from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, starts, swell
 from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source
 
+LOGIC = "robot_logic.c.in"              # of a plan's code; the box has the same
+_LOGGED = ("played", "resumed", "called", "TOCSIN1 period=", " ms=", " cue=", " n=", " role=", " outcome=")
 _ESCAPED = {ord('"'): '\\"', ord("\\"): "\\\\", ord("?"): "\\?"}      # ? for the sake of trigraphs
 
 
 def c_source(source: Source, prefix: str = "tocsin") -> str:
-    """Return a header file of C that holds the plan's rumble cues and the functions that give them.
+    """Return a header file of C that holds the plan's rumble, light and tones, and the functions that give them.
 
     ``prefix`` begins each name, so that two plans fit into one program. Raises UsageError if it cannot, MistakeError
-    if the plan is too large.
+    if the plan is too large, or its light would flash too often.
     """
     if not (prefix.isascii() and prefix.isidentifier() and prefix == prefix.lower() and prefix[0] != "_"):
         raise UsageError(f"'{prefix}' cannot begin names in C", hint="take small letters, such as tocsin")
     table = table_of(source)
-    code = template("robot.c.in").replace("tocsin_", f"{prefix}_").replace("TOCSIN_", f"{prefix.upper()}_")
+    refuse_flashing(source, table)
+    parts = {"SHARED": "robot_shared.c.in", "LOGIC": LOGIC, "NAMES": "robot_texts.c.in"}
+    whole = template("robot.c.in")
+    for name, file in parts.items():
+        whole = whole.replace(f"@{name}@", template(file))
+    code = whole.replace("tocsin_", f"{prefix}_").replace("TOCSIN_", f"{prefix.upper()}_")
     top = [f" * {line}".rstrip() for line in head(source, table, _dialect(prefix))]
-    values = {**numbers(source, table), **_values(table, f"{prefix.upper()}_")}
+    values = {**numbers(source, table), **_values(table, f"{prefix.upper()}_"), "TEXTS": _texts(table, f"{prefix}_")}
     return fill(code, {"HEADER": "\n".join(top), **values})
 
 
@@ -73,27 +82,61 @@ def _values(table: RobotTable, prefix: str) -> dict[str, str]:
     names = names_of(table)
     rows = Rows(table, names, prefix, prefix)
     pulses = [pattern.pulses for pattern in table.patterns]
+    patterns = [name for listed in (names.patterns, names.looks, names.tunes) for name in rows.constants(listed)]
     return {
         "PERIOD_NAMES": _enum(rows.constants(names.periods)),
         "ROLE_NAMES": _enum(rows.constants(names.roles)),
         "CUE_NAMES": _enum(rows.constants(names.cues)),
         "VARIANT_NAMES": _enum(rows.constants(names.variants)),
-        "PATTERN_NAMES": _enum(rows.constants(names.patterns)).removesuffix(","),
-        "PERIOD_ROWS": _rows(rows.periods(), (comment(period.id) for period in table.periods)),
+        "PATTERN_NAMES": _enum(patterns).removesuffix(","),
+        "PERIOD_ROWS": _rows(map(_nested, rows.periods()), (comment(period.id) for period in table.periods)),
         "SEGMENT_ROWS": _rows(rows.segments(), ("" for _ in table.segments)),
         "FIRING_ROWS": _rows(rows.firings(), ("" for _ in table.firings)),
         "CUE_ROWS": _rows(rows.cues(), (comment(cue.id) for cue in table.cues)),
-        "PERIOD_IDS": _list(text(period.id) for period in table.periods),
-        "CUE_IDS": _list(text(cue.id) for cue in table.cues),
-        "WORDS": _list(text(cue.word) for cue in table.cues),
-        "ROLE_IDS": _list(text(role) for role in table.roles),
         "STEP_FROM": _list([", ".join(starts(len(pattern.steps) for pattern in table.patterns))]),
         "STEP_ROWS": ",\n".join(
             f"    /* {comment(pattern.name)} */\n{_rows(steps, ('' for _ in steps))}" for pattern, steps in rows.steps()
         ),
         "PULSE_FROM": _list([", ".join(starts(map(len, pulses)))]),
         "PULSE_ROWS": _list(", ".join(map(str, each)) for each in pulses if each),
-    }
+        "SWELL": _list(swell()),
+        # Neither C nor C++ has tables without a row.
+        "LIGHT_ROWS": _rows(map(_look, rows.looks()), (comment(look.name) for look in table.looks)) or _DARK,
+        "TONE_FROM": _list([", ".join(starts(len(tune.steps) for tune in table.tunes))]),
+        "TONE_ROWS": ",\n".join(
+            f"    /* {comment(tune.name)} */\n{_rows(steps, ('' for _ in steps))}" for tune, steps in rows.tunes()
+        ) or "    {0, 0, 0, 0}",
+    }  # fmt: skip
+
+
+def _nested(cells: Cells) -> Cells:
+    """Return the cells of a period with those of its first rows as one."""
+    return (*cells[:-3], f"{{{', '.join(cells[-3:])}}}")
+
+
+_DARK = "    {1, 1, 1, 0, {0, 0, 0}, {0, 0, 0}, {0, 0, 0}}"
+
+
+def _look(shown: tuple[Look, tuple[int, int, int, int]]) -> Cells:
+    look, numbers = shown
+    return (*map(str, numbers), *(f"{{{', '.join(map(str, rgb))}}}" for rgb in (look.first, look.second, (0, 0, 0))))
+
+
+def _texts(table: RobotTable, prefix: str) -> str:
+    """Return the plan's texts, each by itself, and the tables of them: so that they may stand in flash as they are."""
+    big = prefix.upper()
+    lists: dict[str, list[str]] = {
+        "period_ids": [period.id for period in table.periods], "cue_ids": [cue.id for cue in table.cues],
+        "words": [cue.word for cue in table.cues], "role_ids": [*table.roles], "log_words": [*_LOGGED],
+    }  # fmt: skip
+    lines = [f'static const {big}TABLE char {prefix}no_text[] {big}STORED = "";']
+    for name, texts in lists.items():
+        own = [f"{prefix}{name}_{number}" for number in range(len(texts))]
+        lines += [f"static const {big}TABLE char {one}[] {big}STORED = {text(value)};"
+                  for one, value in zip(own, texts, strict=True)]  # fmt: skip
+        lines += [f"static const {big}TABLE char *const {big}TABLE {prefix}{name}[] {big}STORED = {{"]
+        lines += [_list(own), "};"]
+    return "\n".join([*lines, ""])
 
 
 def _enum(constants: Iterable[tuple[str, str]]) -> str:

@@ -10,7 +10,7 @@ import msgspec
 from tocsin.export.occurrences import CueOccurrence, calls
 from tocsin.export.robot.pattern import LONG_PULSE_MS, PULSES_APART_MS, SHORT_PULSE_MS
 from tocsin.export.robot.rows import Names, names_of
-from tocsin.export.robot.table import RobotTable, exported
+from tocsin.export.robot.table import RobotTable, exported, main_period
 from tocsin.export.robot.text import aligned, columns, wrapped
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
@@ -20,12 +20,6 @@ from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
 
 MOST_TIMERS = 3
-
-
-def main_period(timeline: Timeline) -> PeriodSlot:
-    """Return the last driver period; without one, the last period that is no settle."""
-    drivers = [slot for slot in timeline.periods if slot.kind == "driver"]
-    return drivers[-1] if drivers else [slot for slot in timeline.periods if slot.kind != "settle"][-1]
 
 
 def timers(source: Source, table: RobotTable, comment: Callable[[str], str]) -> Iterator[str]:

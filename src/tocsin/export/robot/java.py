@@ -4,20 +4,23 @@ import re
 from collections.abc import Iterable
 
 from tocsin.errors import UsageError
+from tocsin.export.robot.flashing import refuse_flashing
 from tocsin.export.robot.head import Dialect, head
-from tocsin.export.robot.rows import Cells, Rows, names_of, numbers
+from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, swell
 from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import ascii_comment, fill, template, utf16_escapes
 from tocsin.export.source import Source
+from tocsin.model.pattern import Rgb
 
 ROWS_A_METHOD = 500                    # Java refuses methods of more than 64 KB
-_TAKEN = ("Math", "String")            # the code itself uses Java's
+_TAKEN = ("Math", "String", "System")            # the code itself uses Java's
 _ESCAPED = {ord('"'): '\\"', ord("\\"): "\\\\"}
 
 
 def java_source(source: Source, class_name: str) -> str:
-    """Return a Java class that holds the plan's rumble cues and the methods that give them. Raises UsageError if
-    ``class_name`` is no plain name of a class, MistakeError if the plan is too large."""
+    """Return a Java class that holds the plan's rumble, light and tones, and the methods that give them. Raises
+    UsageError if ``class_name`` is no plain name of a class, MistakeError if the plan is too large, or its light would
+    flash too often."""
     # A capital letter keeps clear of all of Java's own words.
     if not re.fullmatch(r"[A-Z][A-Za-z0-9_]*", class_name) or class_name in _TAKEN:
         raise UsageError(
@@ -25,6 +28,7 @@ def java_source(source: Source, class_name: str) -> str:
             hint="begin with a capital letter, then letters and digits, such as TocsinPlan",
         )
     table = table_of(source)
+    refuse_flashing(source, table)
     top = [f" * {line}".rstrip() for line in head(source, table, _dialect(class_name))]
     values = {**numbers(source, table), **_values(table), "CLASS": class_name}
     return fill(template("robot.java.in"), {"HEADER": "\n".join(top), **values})
@@ -81,7 +85,9 @@ def _values(table: RobotTable) -> dict[str, str]:
         "ROLE_NAMES": _public(rows.constants(names.roles)),
         "CUE_NAMES": _public(rows.constants(names.cues)),
         "VARIANT_NAMES": _public(rows.constants(names.variants)),
-        "PATTERN_NAMES": _private(rows.constants(names.patterns)),
+        "PATTERN_NAMES": _private(
+            [name for listed in (names.patterns, names.looks, names.tunes) for name in rows.constants(listed)]
+        ),
         "PERIOD_ROWS": _rows(rows.periods(), (period.id for period in table.periods)),
         "SEGMENT_ROWS": _rows(rows.segments(), ("" for _ in table.segments)),
         "FIRING_ROWS": _calls(list(rows.firings())),
@@ -90,8 +96,14 @@ def _values(table: RobotTable) -> dict[str, str]:
         "CUE_IDS": _list(text(cue.id) for cue in table.cues),
         "WORDS": _list(text(cue.word) for cue in table.cues),
         "ROLE_IDS": _list(text(role) for role in table.roles),
-        "STEP_ROWS": _steps(rows),
+        "STEP_ROWS": _steps("steps", "STEPS", [(pattern.name, steps) for pattern, steps in rows.steps()]),
         "PULSE_ROWS": _rows(rows.pulses(), (pattern.name for pattern in table.patterns)),
+        "LIGHT_ROWS": _rows(
+            ((*map(str, numbers), _colour(look.first), _colour(look.second)) for look, numbers in rows.looks()),
+            (look.name for look in table.looks),
+        ),
+        "SWELL": _list(swell()),
+        "TONE_ROWS": _steps("tones", "TUNES", [(tune.name, steps) for tune, steps in rows.tunes()]),
     }
 
 
@@ -124,12 +136,17 @@ def _calls(rows: list[Cells]) -> str:
     return "\n".join([*lines, "    static {", *(f"        rows{place}();" for place in range(len(parts))), "    }"])
 
 
-def _steps(rows: Rows) -> str:
+def _colour(colour: Rgb) -> str:
+    red, green, blue = colour
+    return f"0x{red:02X}{green:02X}{blue:02X}"
+
+
+def _steps(method: str, name: str, made: list[tuple[str, list[Cells]]]) -> str:
     """Return a method for each pattern's steps, and the array of all."""
-    lines, made = [], list(rows.steps())
+    lines: list[str] = []
     for place, (pattern, steps) in enumerate(made):
-        lines += [f"    private static int[][] steps{place}() {{          // {ascii_comment(pattern.name)}"]
+        lines += [f"    private static int[][] {method}{place}() {{          // {ascii_comment(pattern)}"]
         lines += ["        return new int[][] {", *(f"            {{{', '.join(cells)}}}," for cells in steps)]
         lines += ["        };", "    }", ""]
-    called = ", ".join(f"steps{place}()" for place in range(len(made)))
-    return "\n".join([*lines, f"    private static final int[][][] STEPS = {{{called}}};"])
+    called = ", ".join(f"{method}{place}()" for place in range(len(made)))
+    return "\n".join([*lines, f"    private static final int[][][] {name} = {{{called}}};"])

@@ -2,17 +2,19 @@
 
 from collections.abc import Iterable
 
+from tocsin.export.robot.flashing import refuse_flashing
 from tocsin.export.robot.head import Dialect, head
-from tocsin.export.robot.rows import Cells, Rows, names_of, numbers
+from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, swell
 from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import comment, fill, template
 from tocsin.export.source import Source
 
 
 def python_source(source: Source) -> str:
-    """Return a Python module that holds the plan's rumble cues and the functions that give them. Raises MistakeError if
-    the plan is too large."""
+    """Return a Python module that holds the plan's rumble, light and tones, and the functions that give them. Raises
+    MistakeError if the plan is too large, or its light would flash too often."""
     table = table_of(source)
+    refuse_flashing(source, table)
     top = [f"# {line}".rstrip() for line in head(source, table, _DIALECT)]
     values = {**numbers(source, table), **_values(table)}
     return fill(template("robot.py.in"), {"HEADER": "\n".join(top), **values})
@@ -45,7 +47,7 @@ _DIALECT = Dialect(
 def _values(table: RobotTable) -> dict[str, str]:
     names = names_of(table)
     rows = Rows(table, names, "", "_")
-    patterns = rows.constants(names.patterns)
+    patterns = [name for listed in (names.patterns, names.looks, names.tunes) for name in rows.constants(listed)]
     return {
         "PERIOD_NAMES": _names(rows.constants(names.periods)),
         "ROLE_NAMES": _names(rows.constants(names.roles)),
@@ -65,6 +67,15 @@ def _values(table: RobotTable) -> dict[str, str]:
             for pattern, steps in rows.steps()
         ),
         "PULSE_ROWS": _rows(rows.pulses(), (pattern.name for pattern in table.patterns)),
+        "LIGHT_ROWS": _rows(
+            ((*map(str, numbers), str(look.first), str(look.second)) for look, numbers in rows.looks()),
+            (look.name for look in table.looks),
+        ),
+        "SWELL": _list(swell()),
+        "TONE_ROWS": "\n".join(
+            f"    (  # {comment(tune.name)}\n" + "".join(f"        {_tuple(cells)},\n" for cells in steps) + "    ),"
+            for tune, steps in rows.tunes()
+        ),
     }
 
 

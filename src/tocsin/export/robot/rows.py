@@ -4,9 +4,20 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
+from tocsin.export.robot.light import SWELL, Look
 from tocsin.export.robot.pattern import Shaking
-from tocsin.export.robot.table import ANY, CLOCK_LOST, FOREVER_MS, LATE_PRESS_MS, MOST_MS, FiringRow, RobotTable
+from tocsin.export.robot.table import (
+    ANY,
+    CLOCK_LOST,
+    FOREVER_MS,
+    LATE_PRESS_MS,
+    MOST_MS,
+    STRIP,
+    FiringRow,
+    RobotTable,
+)
 from tocsin.export.robot.text import constants
+from tocsin.export.robot.tone import Tune
 from tocsin.export.source import Source
 
 
@@ -18,6 +29,8 @@ class Names(msgspec.Struct, frozen=True, kw_only=True):
     cues: tuple[str, ...]
     variants: tuple[str, ...]
     patterns: tuple[str, ...]
+    looks: tuple[str, ...]
+    tunes: tuple[str, ...]
 
 
 def names_of(table: RobotTable) -> Names:
@@ -28,6 +41,8 @@ def names_of(table: RobotTable) -> Names:
         cues=constants("CUE", (cue.id for cue in table.cues if cue.id != CLOCK_LOST)),
         variants=constants("VARIANT", table.variants),
         patterns=constants("PATTERN", (pattern.name for pattern in table.patterns)),
+        looks=constants("LOOK", (look.name for look in table.looks)),
+        tunes=constants("TUNE", (tune.name for tune in table.tunes)),
     )
 
 
@@ -43,8 +58,11 @@ def numbers(source: Source, table: RobotTable) -> dict[str, str]:
         "CLOCK_LOST": str(len(table.cues) - 1),
         "VARIANTS": str(len(table.variants)),
         "DEFAULT_VARIANT": str(table.default_variant),
-        "FIRINGS": str(len(table.firings)),
+        "FIRINGS": str(table.rumble),
         "LOST": str(table.lost),
+        "FIRST_TONE": str(table.first_tone),
+        "ROWS": str(len(table.firings)),
+        "MAIN_PERIOD": str(table.main_period),
         "SEGMENTS": str(len(table.segments)),
         "PATTERNS": str(len(table.patterns)),
         "MOST_MS": str(MOST_MS),
@@ -69,29 +87,30 @@ class Rows:
         return [(f"{self._prefix}{name}", str(number)) for number, name in enumerate(names)]
 
     def periods(self) -> Iterator[Cells]:
-        """Yield begin, zero, low, high; segment, first."""
+        """Yield begin, zero, low, high, end; segment, and the first row of each channel."""
         for row in self._table.periods:
-            zero_ms = -1 if row.zero_ms is None else row.zero_ms
-            yield tuple(map(str, (row.begin_ms, zero_ms, row.low_ms, row.high_ms, row.segment, row.first)))
+            zero_ms, end_ms = (-1 if ms is None else ms for ms in (row.zero_ms, row.end_ms))
+            yield tuple(map(str, (row.begin_ms, zero_ms, row.low_ms, row.high_ms, end_ms, row.segment, *row.first)))
 
     def segments(self) -> Iterator[Cells]:
-        """Yield where the firings of each segment begin and end."""
-        for begin, end in self._table.segments:
-            yield str(begin), str(end)
+        """Yield where the rows of each segment begin and end, of each channel."""
+        for edges in self._table.segments:
+            yield tuple(map(str, edges))
 
     def firings(self) -> Iterator[Cells]:
         """Yield due, last, until; cue, n, role, priority, variant, pattern."""
-        for row in self._table.firings:
+        for number, row in enumerate(self._table.firings):
             yield (
                 *(str(row.due_ms), str(row.last_ms), self._until(row)),
-                *(self._cue(row.cue), str(row.n), f"{self._prefix}{self._names.roles[row.role]}"),
-                *(str(row.priority), self._variant(row.when), f"{self._own}{self._names.patterns[row.pattern]}"),
+                *(self._cue(row.cue), str(row.n), self._role(row)),
+                *(str(row.priority), self._variant(row.when), f"{self._own}{self._pattern(number, row)}"),
             )
 
     def cues(self) -> Iterator[Cells]:
-        """Yield the variant, the first firing by hand, how many there are."""
+        """Yield the variant, the first firing by hand, how many there are, the row of light and of tones by hand."""
         for row in self._table.cues:
-            yield self._variant(row.when), str(row.first_call), str(row.calls)
+            numbers = (row.first_call, row.calls, row.light_call, row.tone_call)
+            yield self._variant(row.when), *map(str, numbers)
 
     def steps(self) -> Iterator[tuple[Shaking, list[Cells]]]:
         """Yield each pattern and its steps: strong, weak, end."""
@@ -103,6 +122,27 @@ class Rows:
         for pattern in self._table.patterns:
             yield tuple(map(str, pattern.pulses))
 
+    def looks(self) -> Iterator[tuple[Look, tuple[int, int, int, int]]]:
+        """Yield each look, and its cycle, how long it lasts, its width and its form."""
+        for look in self._table.looks:
+            yield look, (look.cycle_ms, look.lasts_ms, look.width, look.form)
+
+    def tunes(self) -> Iterator[tuple[Tune, list[Cells]]]:
+        """Yield each tune and its steps: pitch at begin and end, loudness, end."""
+        for tune in self._table.tunes:
+            yield tune, [tuple(map(str, step)) for step in tune.steps]
+
+    def _role(self, row: FiringRow) -> str:
+        roles = self._names.roles
+        if row.role == STRIP:
+            return f"{self._own}STRIP"
+        return f"{self._prefix}{roles[row.role]}" if row.role < len(roles) else f"{self._own}SPEAKER"
+
+    def _pattern(self, number: int, row: FiringRow) -> str:
+        if number < self._table.rumble:
+            return self._names.patterns[row.pattern]
+        return (self._names.looks if number < self._table.first_tone else self._names.tunes)[row.pattern]
+
     def _until(self, row: FiringRow) -> str:
         return f"{self._own}FOREVER" if row.until_ms == FOREVER_MS else str(row.until_ms)
 
@@ -112,6 +152,11 @@ class Rows:
 
     def _variant(self, variant: int) -> str:
         return f"{self._own}ANY" if variant == ANY else f"{self._prefix}{self._names.variants[variant]}"
+
+
+def swell() -> list[str]:
+    """Return the table of a swell, for the templates."""
+    return [", ".join(map(str, SWELL[at : at + 12])) for at in range(0, len(SWELL), 12)]
 
 
 def starts(lengths: Iterable[int]) -> list[str]:

@@ -1,0 +1,1 @@
+"""The plan for a box that needs no laptop."""
