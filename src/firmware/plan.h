@@ -117,14 +117,14 @@ enum {
     TOCSIN_BLOCK_ROOM = 14336,
     TOCSIN_DEFAULT_VARIANT = -1,
     /* Room in memory: a plan that needs more is refused as it is exported. */
-    TOCSIN_ROOM_FIRINGS = 72,
-    TOCSIN_ROOM_ROWS = 224,
-    TOCSIN_ROOM_ROLES = 3,
-    TOCSIN_ROOM_CUES = 20
+    TOCSIN_ROOM_FIRINGS = 64,
+    TOCSIN_ROOM_ROWS = 220,
+    TOCSIN_ROOM_ROLES = 5,
+    TOCSIN_ROOM_CUES = 18
 };
 
-/* Little endian, 60 bytes; the tables follow, and a CRC-16 over all before it. `home` is the cue of the button that calls
-   by hand, `role_of` the number of driver, operator and coach: -1 for none. */
+/* Little endian, 64 bytes; the tables follow, and a CRC-16 over all before it. `home` is the cue of the button that calls
+   by hand, `role_of` the number of driver, operator, coach, scribe and feeder: -1 for none. */
 typedef struct {
     char magic[4];
     uint8_t layout, order;
@@ -132,8 +132,8 @@ typedef struct {
     uint8_t brightness, floor_s;
     int16_t periods, roles, cues, variants, usual_variant, firings, first_lost, first_tone, rows, segments, main_period;
     int16_t home;
-    int8_t role_of[3];
-    uint8_t spare;
+    int8_t role_of[5];
+    uint8_t spare[3];
     uint16_t periods_at, segments_at, firings_at, cues_at, step_from_at, steps_at, lights_at, tone_from_at;
     uint16_t tone_steps_at;
 } tocsin_header;

@@ -24,13 +24,13 @@ MAGIC = b"TCSN"
 LAYOUT = 1
 BLOCK_AT, BLOCK_ENDS = 0x4000, 0x7800          # in the chip's flash: behind the program, below any boot loader
 ORDERS = ("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")
-# Room of the plan's state in the chip's memory, fixed as the box is compiled: 159 bytes and these make 699.
+# Room of the plan's state in the chip's memory, fixed as the box is compiled; with these it takes 699 bytes.
 STATE_BYTES = 700
-ROOM_FIRINGS, ROOM_ROWS, ROOM_ROLES, ROOM_CUES = 72, 224, 3, 20
+ROOM_FIRINGS, ROOM_ROWS, ROOM_ROLES, ROOM_CUES = 64, 220, len(ROLES), 18
 
 # Magic; layout, order; length, LEDs, most milliamperes; brightness, whether the display rounds down; counts; the number
-# of each role (-1: none) and a spare byte; where each table begins.
-_HEADER = struct.Struct("<4sBBHHHBB12h3bB9H")
+# of each of ROLES (-1: none) and spare bytes; where each table begins.
+_HEADER = struct.Struct("<4sBBHHHBB12h5b3x9H")
 _PERIOD, _FIRING, _LIGHT = struct.Struct("<5i4h"), struct.Struct("<3i6h"), struct.Struct("<2ihB3B3B3x")
 
 
@@ -58,7 +58,7 @@ def plan_block(source: Source, *, leds: int, order: str, max_ma: int, brightness
     floor = source.timeline.digits == "floor"
     head = (MAGIC, LAYOUT, ORDERS.index(order), length, leds, max_ma, round(brightness * 255), floor)
     roles = [table.roles.index(role) if role in table.roles else -1 for role in ROLES]
-    block = _HEADER.pack(*head, *_counts(table), *roles, 0, *offsets) + body
+    block = _HEADER.pack(*head, *_counts(table), *roles, *offsets) + body
     return block + struct.pack("<H", crc_ccitt(block))
 
 
