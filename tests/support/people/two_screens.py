@@ -5,12 +5,12 @@ import re
 from pathlib import Path
 from typing import NamedTuple
 
-# A phone hears of a change later than the window, and this machine may be busy: a word may be so old there.
-BEHIND_NS = 3_000_000_000
-# The window's clock is the laptop's own; the phone tells how far off its own may be, and draws some 60 times a second.
-AHEAD_NS = 100_000_000
+# When a word comes is shown elsewhere; here either screen may be so much behind on a busy machine.
+APART_NS = 3_000_000_000
 # What the laptop asks, and only there is an answer to, stands on the phone so.
 _ELSEWHERE = "At the laptop: "
+# A phone names its own button where the window names a key.
+_PRESS = re.compile(r"^Press [^:]+: ")
 # Looks at the plate at random times, a few a second, and keeps what stands there.
 WATCH = """() => {
   window.seen = [];
@@ -39,12 +39,12 @@ def window_log(path: Path) -> list[Shown]:
 
 
 def strangers(seen: dict[str, str], at_ns: int, log: list[Shown]) -> tuple[int, dict[str, str]]:
-    """Return how many of a phone's rows stood on the window then or shortly before, and those that did not, though the
+    """Return how many of a phone's rows stood on the window about then, and those that did not, though the
     window has such a row."""
     ends_ns = [one.at_ns for one in log[1:]] + [None]
     stood = [
         one for one, end_ns in zip(log, ends_ns, strict=True)
-        if one.at_ns <= at_ns + AHEAD_NS and (end_ns is None or end_ns >= at_ns - BEHIND_NS)
+        if one.at_ns <= at_ns + APART_NS and (end_ns is None or end_ns >= at_ns - APART_NS)
     ]  # fmt: skip
     found, unknown = 0, {}
     for name, text in seen.items():
@@ -63,7 +63,9 @@ def plain(text: str) -> str:
 
 def _says(window: str, phone: str) -> bool:
     """Return whether a row of the window says what one of the phone does; facts of the laptop may stand behind."""
-    return phone.removeprefix(_ELSEWHERE) == window or window.startswith(f"{phone} ·")
+    phone = _PRESS.sub("Press: ", phone.removeprefix(_ELSEWHERE))
+    window = _PRESS.sub("Press: ", window)
+    return phone == window or window.startswith(f"{phone} ·")
 
 
 def _row_of(name: str) -> str:
