@@ -10,7 +10,7 @@ from tests.support.service.peers import answer, connected, drip, from_address, r
 from tests.support.service.service_stand import ONE, PAGE, TOKENS, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin import monotime
-from tocsin.service.description import ADDRESSES
+from tocsin.service.description import OPERATIONS
 from tocsin.service.desk import MOST_STREAMS
 from tocsin.service.handlers import WRONG_TOKENS
 from tocsin.service.messages import Grant, Granted
@@ -20,10 +20,10 @@ from tocsin.units import NS_PER_S
 pytestmark = pytest.mark.devices
 FOREIGN = ("http://evil.example", "null", "http://127.0.0.1:1", "https://127.0.0.1", "file://")
 JSON = "Content-Type: application/json"
-POSTS = [address.path for address in ADDRESSES if address.method == "post"]
-GETS = [address.path for address in ADDRESSES if address.method == "get" and address.path != "/api/1/events"]
-PATHS = [(address.method, address.path) for address in ADDRESSES]
-LOCKED = [(address.method, address.path) for address in ADDRESSES if address.needs]
+POSTS = [address.path for address in OPERATIONS if address.method == "post"]
+GETS = [address.path for address in OPERATIONS if address.method == "get" and address.path != "/api/1/events"]
+PATHS = [(address.method, address.path) for address in OPERATIONS]
+LOCKED = [(address.method, address.path) for address in OPERATIONS if address.needs]
 
 
 @pytest.fixture(scope="module")

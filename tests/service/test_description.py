@@ -11,9 +11,9 @@ import pytest
 
 from tests.support.service.service_stand import ONE, TOKENS, service
 from tests.support.service.simulated_run import SimulatedRun
-from tocsin.service.description import ADDRESSES, PATH, description
+from tocsin.service.description import OPERATIONS, PATH, description
 from tocsin.service.messages import Open
-from tocsin.service.routes import House, routes
+from tocsin.service.routes import Shared, routes
 
 
 @pytest.fixture(scope="module")
@@ -27,11 +27,11 @@ def test_it_has_all_addresses_and_each_method_that_gives_or_does_something():
     opened = Open(host="127.0.0.1", port=0, hosts=(), tokens=TOKENS, page="", policy="", version="0")
     there = {
         (spec.regex.pattern.rstrip("$").replace("\\", ""), method)
-        for spec in routes(House(opened, None, None))[:-1]
+        for spec in routes(Shared(opened, None, None))[:-1]
         for method in ("get", "post")
         if method in spec.handler_class.__dict__
     }
-    assert {(address.path, address.method) for address in ADDRESSES} == there
+    assert {(address.path, address.method) for address in OPERATIONS} == there
 
 
 def test_it_is_open_api_3_1_whose_parts_all_exist():
@@ -42,7 +42,7 @@ def test_it_is_open_api_3_1_whose_parts_all_exist():
     for schema in value["components"]["schemas"].values():
         jsonschema.Draft202012Validator.check_schema(schema)
     ids = [one["operationId"] for path in value["paths"].values() for one in path.values()]
-    assert len(ids) == len(set(ids)) == len(ADDRESSES)
+    assert len(ids) == len(set(ids)) == len(OPERATIONS)
 
 
 @pytest.mark.devices
@@ -58,7 +58,7 @@ def test_schemathesis_finds_nothing(stand, tmp_path):
     )  # fmt: skip
     assert done.returncode == 0, done.stdout[-8000:]
     tested = int(re.search(r"Tested: (\d+)", done.stdout)[1])
-    assert tested >= len(ADDRESSES) - 2, "the stream, and the description itself"
+    assert tested >= len(OPERATIONS) - 2, "the stream, and the description itself"
     assert int(re.search(r"(\d+) generated", done.stdout)[1]) > 100
 
 

@@ -13,7 +13,7 @@ from tests.support.service.simulated_run import SimulatedRun
 from tocsin.journal import records
 from tocsin.journal.fields import FIELDS
 from tocsin.service import eyes
-from tocsin.service.description import ADDRESSES
+from tocsin.service.description import OPERATIONS
 
 LABEL = "Zebulonia Qualifier"
 NAME = "Quirinus Abendroth"
@@ -47,7 +47,7 @@ def test_no_byte_for_those_who_watch_or_mark_has_a_label_a_name_or_a_path(tmp_pa
         stand.records(1, *SPOKEN)
         for reader in readers.values():
             reader.wait_until(lambda stream: b'"kind":"end"' in stream and b'"phase":"waiting"' in stream)
-        gets = [one.path for one in ADDRESSES if one.method == "get" and one.gives != "text/event-stream"]
+        gets = [one.path for one in OPERATIONS if one.method == "get" and one.gives != "text/event-stream"]
         answers = {
             right: b"".join(stand.get(path, right, ONE).content for path in gets) for right in readers
         }

@@ -147,7 +147,17 @@ def test_a_conductor_that_does_not_answer_is_waited_for_two_seconds_then_asked_a
     stand.down(Answer(id=body["id"], taken=True, text="at last"))
     stand.wait_until(lambda: stand.post("/api/1/wishes", body).status_code == 202)
     assert stand.post("/api/1/wishes", body).json() == {"text": "at last"}
-    assert len(asked(stand, 70)) == len(held) == 1
+    assert {one.id for one in held} == {body["id"]}
+
+
+def test_what_was_lost_on_its_way_to_the_conductor_is_told_again_when_it_is_asked_again(stand):
+    lost = []
+    stand.answers = lost.append
+    body = mark(71)
+    assert stand.post("/api/1/marks", body, "mark").status_code == 504
+    stand.answers = lambda asked: Answer(id=asked.id, taken=True, text="noted")
+    assert stand.post("/api/1/marks", body, "mark").json() == {"text": "noted"}
+    assert lost == asked(stand, 71)[:1]
 
 
 def test_only_as_much_as_a_right_allows(stand):

@@ -1,11 +1,15 @@
 """The service's end, silence and return, with a service that is no process and a clock that the test moves."""
 
+import os
+import threading
+
 import msgspec
 import pytest
 
-from tests.support.runner.service_made import OPEN, ServiceStand
+from tests.support.runner.service_made import OPEN, MadeService, ServiceStand
 from tests.support.runner.workers_made import timeline_of
 from tocsin.model.display.status import Status
+from tocsin.pipe import MOST_UNSENT, LineReader, LineWriter
 from tocsin.service.messages import (
     Alive,
     Board,
@@ -17,6 +21,7 @@ from tocsin.service.messages import (
     Record,
     Show,
     Wish,
+    decode_down,
 )
 from tocsin.units import NS_PER_S
 
@@ -56,6 +61,31 @@ def test_a_service_that_ends_is_started_again_with_the_last_of_each_kind_of_mess
     assert opening == msgspec.structs.replace(OPEN, port=40000, boards=(BOARD,))     # phones know that port
     assert [type(one).__name__ for one in told] == ["Play", "Record", "Record", "Show", "Grant"]
     assert told[3] == sent[4]
+
+
+def test_a_successor_is_told_the_whole_of_a_long_run(monkeypatch):
+    """A writer leaves out what its reader is behind with: of two thousand lines and more the last ones, the status."""
+    into, out = os.pipe()
+    stand = ServiceStand()
+    sent = [play(), *(record(str(n)) for n in range(MOST_UNSENT + 500)), show("running")]
+    for message in sent:
+        stand.service.send(message)
+    writer = []
+
+    def starts(made, line, *, droppable=False):
+        if not writer:
+            writer.append(LineWriter(out, "service", lambda: os.close(out)))
+        writer[0].send(line, droppable=droppable)
+
+    monkeypatch.setattr(MadeService, "send_line", starts)
+    stand.newest.dies()
+    stand.turns()
+    told, ended = [], threading.Event()
+    LineReader(into, lambda line: told.append(decode_down(line)), ended.set, "told")
+    writer[0].finish(timeout_s=60)
+    assert ended.wait(60)
+    os.close(into)
+    assert told[1:] == sent
 
 
 def test_of_another_run_a_successor_is_told_nothing():

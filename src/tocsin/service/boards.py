@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 import msgspec
 
+from tocsin.model.mark import PROGRAM, board_source
 from tocsin.service.bodies import BoardsHere, Rights, You
 from tocsin.service.guard import which
 from tocsin.service.messages import RIGHTS, Board, Grant, Right, Tokens
@@ -54,7 +55,7 @@ class Caller(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def source(self) -> str:
         """Whose a wish or mark is in the records; it is structure there, so it is not translated."""
-        return f"board {self.number}" if self.board else "program"
+        return board_source(self.number) if self.board else PROGRAM
 
     def may(self, right: Right) -> bool:
         """Return whether what needs ``right`` is allowed."""
@@ -126,10 +127,11 @@ class Boards:
         for board in self._known:
             if board_id and board.id == board_id:
                 return board
-        self._newest += 1
-        self._known.append(KnownBoard(Board(number=self._newest, right="watch", id=board_id)))
-        if len(self._known) > MOST_KNOWN:
+        if len(self._known) >= MOST_KNOWN:
             away = [board for board in self._known if not board.streams]
             oldest = next((board for board in away if not board.token), away[0] if away else self._known[0])
             self._known.remove(oldest)
-        return self._known[-1]
+        self._newest += 1
+        new = KnownBoard(Board(number=self._newest, right="watch", id=board_id))
+        self._known.append(new)
+        return new

@@ -17,7 +17,7 @@ _ABOUT = (
 )
 
 
-class Address(msgspec.Struct, frozen=True, kw_only=True):
+class Operation(msgspec.Struct, frozen=True, kw_only=True):
     """An operation: what it does, which right it needs, what it takes, what it gives (a type, or a media type) with
     which status, and which problems it may answer beside those that all have."""
 
@@ -33,27 +33,27 @@ class Address(msgspec.Struct, frozen=True, kw_only=True):
     headers: tuple[str, ...] = ("Tocsin-Board",)
 
 
-ADDRESSES = (
-    Address(path="/", method="get", does="The board, one file without data", needs=None, gives="text/html",
-            tagged=True, headers=()),
-    Address(path=PATH, method="get", does="This description", needs=None, tagged=True, headers=()),
-    Address(path="/api/1/clock", method="post", does="An exchange of times, as NTP's", takes=bodies.ClockBody,
-            gives=bodies.ClockReading),
-    Address(path="/api/1/plan", method="get", does="The plan that is played, as `tocsin export --to json` writes it",
-            tagged=True, problems=(503,)),
-    Address(path="/api/1/state", method="get", does="The run as it stands", gives=bodies.State, problems=(503,)),
-    Address(path="/api/1/events", method="get", gives="text/event-stream", problems=(503,),
-            headers=("Tocsin-Board", "Last-Event-ID"),
-            does="Events: `state` (data: State, always the whole) and `record` (data: Record, one line of the run's"
-                 " journal). A comment each 2 s says that the line is open"),
-    Address(path="/api/1/marks", method="post", does="A mark of a scribe", needs="mark", takes=bodies.MarkBody,
-            gives=bodies.Taken, status=202, problems=(409, 429, 504)),
-    Address(path="/api/1/wishes", method="post", needs="steer", takes=bodies.WishBody, gives=bodies.Taken, status=202,
-            problems=(409, 429, 504), does="An action that is wished; `undo` needs the right to mark only"),
-    Address(path="/api/1/rights", method="post", does="A right for who has read the second code in time", needs=None,
-            takes=bodies.RightsBody, gives=bodies.Rights, problems=(403, 429)),
-    Address(path="/api/1/run", method="get", does="The records of the run so far, for followers", needs="steer",
-            gives=bodies.RunSoFar, problems=(503,)),
+OPERATIONS = (
+    Operation(path="/", method="get", does="The board, one file without data", needs=None, gives="text/html",
+              tagged=True, headers=()),
+    Operation(path=PATH, method="get", does="This description", needs=None, tagged=True, headers=()),
+    Operation(path="/api/1/clock", method="post", does="An exchange of times, as NTP's", takes=bodies.ClockBody,
+              gives=bodies.ClockReading),
+    Operation(path="/api/1/plan", method="get", does="The plan that is played, as `tocsin export --to json` writes it",
+              tagged=True, problems=(503,)),
+    Operation(path="/api/1/state", method="get", does="The run as it stands", gives=bodies.State, problems=(503,)),
+    Operation(path="/api/1/events", method="get", gives="text/event-stream", problems=(503,),
+              headers=("Tocsin-Board", "Last-Event-ID"),
+              does="Events: `state` (data: State, always the whole) and `record` (data: Record, one line of the run's"
+                   " journal). A comment each 2 s says that the line is open"),
+    Operation(path="/api/1/marks", method="post", does="A mark of a scribe", needs="mark", takes=bodies.MarkBody,
+              gives=bodies.Taken, status=202, problems=(409, 429, 504)),
+    Operation(path="/api/1/wishes", method="post", needs="steer", takes=bodies.WishBody, gives=bodies.Taken, status=202,
+              problems=(409, 429, 504), does="An action that is wished; `undo` needs the right to mark only"),
+    Operation(path="/api/1/rights", method="post", does="A right for who has read the second code in time", needs=None,
+              takes=bodies.RightsBody, gives=bodies.Rights, problems=(403, 429)),
+    Operation(path="/api/1/run", method="get", does="The records of the run so far, for followers", needs="steer",
+              gives=bodies.RunSoFar, problems=(503,)),
 )  # fmt: skip
 _HEADERS = {
     "Tocsin-Board": ("How a board names itself, so that it keeps its number: 32 hex digits", "^[0-9a-f]{32}$"),
@@ -64,11 +64,11 @@ _TYPES = (bodies.State, bodies.Record, bodies.Problem)
 
 def description(version: str) -> bytes:
     """Return the description as JSON."""
-    types = {one for address in ADDRESSES for one in (address.takes, address.gives) if isinstance(one, type)}
+    types = {one for operation in OPERATIONS for one in (operation.takes, operation.gives) if isinstance(one, type)}
     _, schemas = msgspec.json.schema_components(sorted({*types, *_TYPES}, key=str), ref_template=_REF)
     paths: dict[str, Any] = {}
-    for address in ADDRESSES:
-        paths.setdefault(address.path, {})[address.method] = _operation(address)
+    for operation in OPERATIONS:
+        paths.setdefault(operation.path, {})[operation.method] = _operation(operation)
     value = {
         "openapi": "3.1.0",
         "info": {"title": "Tocsin", "version": version, "description": _ABOUT},
@@ -83,39 +83,39 @@ def description(version: str) -> bytes:
     return msgspec.json.encode(value)
 
 
-def _operation(address: Address) -> dict[str, Any]:
-    problems = {400, *((401, 403, 429) if address.needs else ()), 421, *address.problems}
-    if address.headers:
+def _operation(operation: Operation) -> dict[str, Any]:
+    problems = {400, *((401, 403, 429) if operation.needs else ()), 421, *operation.problems}
+    if operation.headers:
         problems |= {422}
-    if address.takes is not None:
+    if operation.takes is not None:
         problems |= {403, 415, 422}
     value: dict[str, Any] = {
-        "summary": address.does,
-        "operationId": f"{address.method}_{address.path.rpartition('/')[2].partition('.')[0] or 'page'}",
-        "parameters": [_header(name) for name in address.headers],
+        "summary": operation.does,
+        "operationId": f"{operation.method}_{operation.path.rpartition('/')[2].partition('.')[0] or 'page'}",
+        "parameters": [_header(name) for name in operation.headers],
         "responses": {
-            str(address.status): _given(address),
+            str(operation.status): _given(operation),
             **{str(status): _problem(status) for status in sorted(problems)},
         },
     }
-    if address.tagged:
+    if operation.tagged:
         value["parameters"].append({"name": "If-None-Match", "in": "header", "schema": {"type": "string"}})
         value["responses"]["304"] = {"description": "Nothing has changed"}
-    if address.needs is not None:
+    if operation.needs is not None:
         value["security"] = [{"token": []}]
-        value["description"] = f"Needs the right to {address.needs}."
-    if address.takes is not None:
-        value["requestBody"] = {"required": True, "content": {"application/json": {"schema": _ref(address.takes)}}}
+        value["description"] = f"Needs the right to {operation.needs}."
+    if operation.takes is not None:
+        value["requestBody"] = {"required": True, "content": {"application/json": {"schema": _ref(operation.takes)}}}
     return value
 
 
-def _given(address: Address) -> dict[str, Any]:
-    kind = address.gives if isinstance(address.gives, str) else "application/json"
-    schema = {} if isinstance(address.gives, str) else _ref(address.gives)
-    if address.gives == "application/json":
+def _given(operation: Operation) -> dict[str, Any]:
+    kind = operation.gives if isinstance(operation.gives, str) else "application/json"
+    schema = {} if isinstance(operation.gives, str) else _ref(operation.gives)
+    if operation.gives == "application/json":
         schema = {"type": "object"}
-    given: dict[str, Any] = {"description": HTTPStatus(address.status).phrase, "content": {kind: {"schema": schema}}}
-    if address.tagged:
+    given: dict[str, Any] = {"description": HTTPStatus(operation.status).phrase, "content": {kind: {"schema": schema}}}
+    if operation.tagged:
         given["headers"] = {"ETag": {"required": True, "schema": {"type": "string"}}}
     return given
 

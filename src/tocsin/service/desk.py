@@ -3,7 +3,7 @@
 import gzip
 import hashlib
 from collections.abc import Callable
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import msgspec
 from tornado.concurrent import Future
@@ -62,6 +62,13 @@ class Text:
         self.sha256 = hashlib.sha256(data).hexdigest()
 
 
+class _Played(NamedTuple):
+    """What is played, and the records of it so far. One value: a broker's thread reads both."""
+
+    play: Play
+    records: list[msgspec.Raw]
+
+
 class Desk:
     """The run as it stands, the boards, the listeners. ``tell`` sends a message up."""
 
@@ -73,19 +80,17 @@ class Desk:
         self._asked = Asked()
         self._kept = Kept()
         self._listeners: list[Listener] = []
-        self._play: Play | None = None
+        self._played: _Played | None = None
         self._states = States()
-        self._records: list[msgspec.Raw] = []
         self._sent_ns = 0
         self._due: object | None = None
         self._connected: Connected | None = None
-
         self.broker: Publishes | None = None
 
     @property
     def run(self) -> int | None:
         """The number of the run that is played, None before any."""
-        return None if self._play is None else self._play.run
+        return None if self._played is None else self._played.play.run
 
     def has_room(self, caller: Caller) -> bool:
         """Return whether one more may listen. For who may do more than watch the oldest who watches makes room: a crowd
@@ -125,16 +130,16 @@ class Desk:
 
     def run_so_far(self, now_ns: int) -> RunSoFar | None:
         """Return the run for a follower; None before any."""
-        if self._play is None:
+        if self._played is None:
             return None
-        ahead = () if self._play.ahead == NOTHING else (self._play.ahead,)
-        records = tuple(self._records) or ahead
-        return RunSoFar(
-            run=self._play.run, now_ns=now_ns, version=self.version, timeline=self._play.timeline, records=records
-        )
+        play, written = self._played
+        ahead = () if play.ahead == NOTHING else (play.ahead,)
+        records = tuple(written) or ahead
+        return RunSoFar(run=play.run, now_ns=now_ns, version=self.version, timeline=play.timeline, records=records)
 
     def published_run(self) -> RunSoFar | None:
-        """Return the run as it is for whoever a broker lets follow it: nothing of it is what people wrote."""
+        """Return the run as it is for whoever a broker lets follow it: nothing of it is what people wrote. It is called
+        from the broker's thread."""
         found = self.run_so_far(monotime.now_ns())
         if found is None:
             return None
@@ -172,27 +177,18 @@ class Desk:
 
     def asked_before(self, caller: Caller, body: WishBody | MarkBody) -> Future[Answer] | None:
         """Return the answer of what was asked before. Raises ValueError if its id was used for something else."""
-        return self._asked.find((caller.source, body))
+        answer = self._asked.find((caller.source, body))
+        if answer is not None and not answer.done():
+            self._hand_up(caller, body)            # lost on its way, perhaps: the conductor does no id twice
+        return answer
 
     def ask(self, caller: Caller, body: WishBody | MarkBody, refusal: str) -> Future[Answer]:
         """Hand a wish or mark up, unless there is a ``refusal``; return the answer to come."""
         answer = self._asked.add((caller.source, body))
         if refusal:
             self._asked.answer(Answer(id=body.id, taken=False, text=refusal))
-        elif isinstance(body, WishBody):
-            self._tell(
-                Wish(
-                    id=body.id, run=body.run, action=body.action, at_ns=body.at_ns, error_ns=body.error_ns,
-                    source=caller.source, sure=body.sure,
-                )
-            )  # fmt: skip
         else:
-            self._tell(
-                Marked(
-                    id=body.id, run=body.run, label=body.label, begin_ns=body.begin_ns, end_ns=body.end_ns,
-                    error_ns=body.error_ns, source=caller.source,
-                )
-            )  # fmt: skip
+            self._hand_up(caller, body)
         return answer
 
     def asks_twice(self, action: str) -> bool:
@@ -206,18 +202,23 @@ class Desk:
         for listener in self._listeners:
             listener.end()
 
+    def _hand_up(self, caller: Caller, body: WishBody | MarkBody) -> None:
+        kind = Wish if isinstance(body, WishBody) else Marked
+        self._tell(kind(source=caller.source, **msgspec.structs.asdict(body)))
+
     def _take_play(self, play: Play) -> None:
-        if play.run != self.run:
-            self._records = []
+        before = self._played
+        records = before.records if before is not None and before.play.run == play.run else []
         self._states.play(play.timeline, anew=play.run != self.run)
-        self._play = play
+        self._played = _Played(play, records)
         self.plan = Text(bytes(play.document))
         self._changed()
 
     def _take_record(self, record: Record) -> None:
         data = bytes(record.record)
-        if record.run == self.run and len(self._records) < MOST_RECORDS:
-            self._records.append(record.record)
+        played = self._played
+        if played is not None and record.run == played.play.run and len(played.records) < MOST_RECORDS:
+            played.records.append(record.record)
         if eyes.is_header(data):
             return
         # A service that takes this one's place gives the same record the same id.

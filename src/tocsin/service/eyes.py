@@ -30,7 +30,7 @@ _FOR_ALL: Mapping[str, tuple[str, ...]] = {
 
 _OF_HEADER = ("kind", "at_ns", "format", "wall", "boot", "versions", "timeline", "utc_offset_s")
 _PLAYED = ("rate", "language", "plan_no")
-_RIG = re.compile(r"""^\s*format\s*=\s*["']tocsin-rig/""", re.MULTILINE)
+_NOT_PLAYED = re.compile(r"""^\s*format\s*=\s*["']tocsin-(?:rig|drill)/""", re.MULTILINE)
 
 
 class _Kind(msgspec.Struct):
@@ -51,15 +51,15 @@ def record_for_all(record: bytes) -> bytes:
 
 
 def followed(record: bytes) -> bytes:
-    """Return a record as a follower needs it whom nobody asked for a token: of a header what is played, no word of
-    people, no rig, and no file's folder."""
+    """Return a record as a follower needs it whom nobody asked for a token: of a header what is played, with neither
+    people nor labels, and of its files game, plan and patterns, without their folders."""
     if not is_header(record):
         return record_for_all(record)
     header: dict[str, Any] = msgspec.json.decode(record)
     options = {key: value for key, value in header.get("options", {}).items() if key in _PLAYED}
     files = [
         file | {"name": PurePosixPath(PureWindowsPath(file["name"]).as_posix()).name}
-        for file in header.get("files", []) if not _RIG.search(file["text"])
+        for file in header.get("files", []) if not _NOT_PLAYED.search(file["text"])
     ]  # fmt: skip
     kept = {key: value for key, value in header.items() if key in _OF_HEADER}
     return utf8_json(kept | {"options": options, "files": files})

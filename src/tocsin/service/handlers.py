@@ -28,7 +28,7 @@ PRESSES, PRESS_EACH_NS = 20, NS_PER_S // 20                    # so many a secon
 _HEADERS_FOR_PAGES = "authorization, last-event-id, tocsin-board"
 
 
-class House:
+class Shared:
     """What all handlers share."""
 
     def __init__(self, opened: Open, desk: Desk, log: Any) -> None:
@@ -57,10 +57,10 @@ class Handler(RequestHandler):
     needs: Right | None = "watch"
     other_pages_read = True            # pages of other origins may GET it: without cookies that gives nothing away
 
-    def initialize(self, house: House) -> None:
+    def initialize(self, shared: Shared) -> None:
         """Take what all handlers share."""
-        self.house = house
-        self.desk = house.desk
+        self.shared = shared
+        self.desk = shared.desk
         self.received_ns = monotime.now_ns()
 
     def set_default_headers(self) -> None:
@@ -76,7 +76,7 @@ class Handler(RequestHandler):
 
     def prepare(self) -> None:
         """Refuse whoever may not ask, before anything is done."""
-        if host_name(self.request.host) not in self.house.hosts:
+        if host_name(self.request.host) not in self.shared.hosts:
             raise Refused(421, tr("This laptop has another name: use the address on its screen."))
         if self.request.method not in self.methods:
             raise Refused(405, self._not_for_that)
@@ -142,8 +142,8 @@ class Handler(RequestHandler):
             if self.request.headers.get("Authorization"):
                 self.count_wrong()
             raise Refused(401, tr("The code is not valid any more: scan it again."), WWW_Authenticate="Bearer")
-        if self.house.sockets is not None:
-            self.house.sockets.trust(self.line, acts=caller.may("mark"))
+        if self.shared.sockets is not None:
+            self.shared.sockets.trust(self.line, acts=caller.may("mark"))
         if not caller.may(right):
             detail = tr("This board may only watch. Rights are given at the laptop, by a key.")
             if caller.right != "watch":
@@ -153,7 +153,7 @@ class Handler(RequestHandler):
 
     def count_wrong(self) -> None:
         """Count a wrong token or code of this peer, and refuse whoever has shown too many."""
-        if wait_s := self.house.wrong_tokens.take(self.request.remote_ip, self.received_ns):
+        if wait_s := self.shared.wrong_tokens.take(self.request.remote_ip, self.received_ns):
             self.too_many(wait_s)
 
     def too_many(self, wait_s: int) -> NoReturn:
@@ -223,7 +223,7 @@ class Handler(RequestHandler):
     def log_exception(self, typ: Any, value: BaseException | None, tb: Any) -> None:
         """Hand what is a fault of ours to the log; refusals are none."""
         if not isinstance(value, HTTPError):
-            self.house.log(typ, value, tb)
+            self.shared.log(typ, value, tb)
 
     def data_received(self, chunk: bytes) -> Awaitable[None] | None:
         """Take no streamed bodies."""
@@ -238,6 +238,6 @@ class Elsewhere(Handler):
 
     def prepare(self) -> None:
         """Refuse."""
-        if host_name(self.request.host) not in self.house.hosts:
+        if host_name(self.request.host) not in self.shared.hosts:
             raise Refused(421, tr("This laptop has another name: use the address on its screen."))
         raise Refused(404, tr("There is nothing at this address."))

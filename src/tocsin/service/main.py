@@ -2,6 +2,7 @@
 
 import logging
 import os
+import socket
 import sys
 import traceback
 from typing import Any
@@ -11,17 +12,18 @@ from tornado.ioloop import IOLoop
 from tornado.web import Application
 
 from tocsin import monotime
-from tocsin.pipe import LineReader, LineWriter, MessageError
+from tocsin.pipe import LineReader, LineWriter, MessageError, own_streams
 from tocsin.service.address import Unusable, bound
 from tocsin.service.broker_address import broker_of
 from tocsin.service.desk import Desk
-from tocsin.service.handlers import Elsewhere, House
+from tocsin.service.handlers import Elsewhere, Shared
 from tocsin.service.messages import Alive, Down, Open, Opened, Up, decode_down, encode
 from tocsin.service.routes import routes
 from tocsin.service.sockets import Sockets
 
 NICE = 5
 ALIVE_EACH_S = 1.0
+TRY_AGAIN_S = 5.0                      # to listen where that could not be
 MOST_TOLD = 20                         # who can make a fault must not fill the journal with it
 
 
@@ -35,9 +37,9 @@ class Service:
         self._desk: Desk | None = None
         self._told = 0
 
-    async def run(self) -> None:
-        """Serve until the conductor is gone."""
-        self._reader = LineReader(0, self._on_line, lambda: self._loop.add_callback(self._ended.set), "inbox")
+    async def run(self, stdin: int) -> None:
+        """Serve until the conductor is gone, whose lines come from the descriptor ``stdin``."""
+        self._reader = LineReader(stdin, self._on_line, lambda: self._loop.add_callback(self._ended.set), "inbox")
         self._loop.add_callback(self._live)
         await self._ended.wait()
         if self._desk is not None:
@@ -59,23 +61,33 @@ class Service:
             self._desk = Desk(message, self._send)
             if message.broker:
                 self._publish(message.broker, self._desk)
-            self._open(message, self._desk)
+            self._loop.add_callback(self._open, message, self._desk)
 
-    def _open(self, opened: Open, desk: Desk) -> None:
-        house = House(opened, desk, self.log)
+    async def _open(self, opened: Open, desk: Desk) -> None:
+        shared = Shared(opened, desk, self.log)
         application = Application(
-            routes(house), default_handler_class=Elsewhere, default_handler_args={"house": house},
+            routes(shared), default_handler_class=Elsewhere, default_handler_args={"shared": shared},
             log_function=lambda handler: None,
         )  # fmt: skip
-        house.sockets = Sockets(application)
-        try:
-            listening, address = bound(opened.host, opened.port)
-        except Unusable as error:
-            self._send(Opened("", str(error)))     # whoever started this process decides when to try again
-            return
-        house.sockets.add_sockets(listening)
-        self._loop.add_callback(house.sockets.watch)
+        shared.sockets = Sockets(application)
+        listening, address = await self._bound(opened)
+        shared.sockets.add_sockets(listening)
+        self._loop.add_callback(shared.sockets.watch)
         self._send(Opened(address))
+
+    async def _bound(self, opened: Open) -> tuple[list[socket.socket], str]:
+        """Return the listening sockets and their address as soon as there are any, and say meanwhile, once, why not: a
+        network that was left for a moment comes back."""
+        told = ""
+        while True:
+            try:
+                return bound(opened.host, opened.port)
+            except Unusable as error:
+                why = str(error)
+            if why != told:
+                told = why
+                self._send(Opened("", why))
+            await gen.sleep(TRY_AGAIN_S)
 
     def _publish(self, broker: str, desk: Desk) -> None:
         from tocsin.service.broker import Broker  # only here: most laptops have no library for it
@@ -111,18 +123,19 @@ class _Faults(logging.Handler):
             self._service.log(*record.exc_info)
 
 
-async def _serve(writer: LineWriter) -> None:
+async def _serve(stdin: int, writer: LineWriter) -> None:
     service = Service(writer)
     logging.getLogger().addHandler(_Faults(service))
-    await service.run()
+    await service.run(stdin)
 
 
 def main() -> int:
     """Serve until stdin ends; return 0 then."""
     _step_back()
-    writer = LineWriter(1, "outbox")
+    stdin, stdout = own_streams()
+    writer = LineWriter(stdout, "outbox")
     try:
-        IOLoop().run_sync(lambda: _serve(writer))
+        IOLoop().run_sync(lambda: _serve(stdin, writer))
     finally:
         writer.finish(timeout_s=0.5)
     return 0

@@ -12,12 +12,14 @@ import msgspec
 from tocsin.model.display.status import Status
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.pipe import line_of, message_of
+from tocsin.units import NS_PER_S
 
 Right = Literal["watch", "mark", "steer"]
 """What a board may do, each with what stands before it: see the clock; note marks; start, hold, scrap, call."""
 RIGHTS: tuple[Right, ...] = ("watch", "mark", "steer")
 
 
+OLDEST_NS = 3 * NS_PER_S               # an older press is not what somebody wants now
 NOTHING = msgspec.Raw(b"null")          # msgspec reads no ``Raw | None``
 
 

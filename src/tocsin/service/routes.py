@@ -20,14 +20,14 @@ from tocsin.service.bodies import (
 from tocsin.service.description import description
 from tocsin.service.desk import Text
 from tocsin.service.events import COMMENT
-from tocsin.service.handlers import Elsewhere, Handler, House, Refused
+from tocsin.service.handlers import Elsewhere, Handler, Refused, Shared
+from tocsin.service.messages import OLDEST_NS
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 ANSWER_WITHIN = timedelta(seconds=2)
 COMMENT_EACH_S = 2.0
 FLUSH_WITHIN = timedelta(seconds=5)
-OLDEST_NS = 3 * NS_PER_S               # an older press is not what somebody wants now
 
 
 class Page(Handler):
@@ -37,9 +37,9 @@ class Page(Handler):
     other_pages_read = False
 
     def get(self) -> None:
-        self.set_header("Content-Security-Policy", self.house.policy)
+        self.set_header("Content-Security-Policy", self.shared.policy)
         self.set_header("X-Frame-Options", "DENY")
-        self.send_text(self.house.page, "text/html; charset=utf-8")
+        self.send_text(self.shared.page, "text/html; charset=utf-8")
 
     head = get
 
@@ -135,7 +135,7 @@ class Asking(Handler):
     async def answer_to(self, body: WishBody | MarkBody, refusal: str) -> None:
         # By token, not by board: whoever has one may call itself a new board each time.
         whose = self.caller.standing or self.caller.number
-        if wait_s := self.house.presses.take((self.request.remote_ip, whose), self.received_ns):
+        if wait_s := self.shared.presses.take((self.request.remote_ip, whose), self.received_ns):
             self.too_many(wait_s)
         try:
             answer = self.desk.asked_before(self.caller, body)
@@ -204,7 +204,7 @@ class RightsGiven(Handler):
     needs = None
 
     def post(self) -> None:
-        if wait_s := self.house.wrong_tokens.wait_s(self.request.remote_ip, self.received_ns):
+        if wait_s := self.shared.wrong_tokens.wait_s(self.request.remote_ip, self.received_ns):
             self.too_many(wait_s)
         secret = self.body_as(RightsBody).secret
         caller = self.shown_caller()
@@ -225,9 +225,9 @@ def _not_yet() -> Refused:
     return Refused(503, tr("The laptop has not shown a match yet: ask again."), Retry_After="1")
 
 
-def routes(house: House) -> list[URLSpec]:
+def routes(shared: Shared) -> list[URLSpec]:
     """Return all addresses."""
-    given = {"house": house}
+    given = {"shared": shared}
     handlers: dict[str, type[Handler]] = {
         "/": Page,
         "/api/1/openapi.json": Description,

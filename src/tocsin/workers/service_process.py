@@ -237,7 +237,7 @@ class Service:
             return [Note("silent", tr("it could not be started: {reason}", reason=reason(error)))]
         assert self._opening is not None           # it was started with it
         grant = line_of(self._grant) if self._grant is not None and self._grant.until_ns > now_ns else None
-        for line in (line_of(self._opening), self._play, *self._records, self._show, grant):
-            if line is not None:
-                self._process.send_line(line)
+        told = (line_of(self._opening), self._play, *self._records, self._show, grant)
+        # As one: of a long run's records, line by line, a writer would leave out those that its reader is behind with.
+        self._process.send_line(b"".join(line for line in told if line is not None))
         return []

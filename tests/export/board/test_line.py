@@ -3,6 +3,7 @@
 import pytest
 
 from tests.support.export.board_stand import STANDBY, board
+from tocsin.model.clock.exchange import DRIFT_PPM
 
 pytestmark = pytest.mark.devices
 
@@ -52,7 +53,48 @@ def test_events_are_the_same_wherever_the_stream_is_cut(page, name):
 def test_the_clocks_formula_is_ntps(page):
     """By hand, RFC 5905, section 8: asked at 10, received at 100 + 20, answered at 100 + 25, back at 40: there it was
     10 and back 15 under way if the other clock is ahead by 100; the formula halves it evenly: 97.5, delay 25."""
-    assert page.ask("sampleOf(10, 120, 125, 40)") == {"aheadNs": 98, "delayNs": 25}
-    assert page.ask("sampleOf(10, 120, 125, 39)") == {"aheadNs": 98, "delayNs": 24}
+    assert page.ask("sampleOf(10, 120, 125, 40)") == {"askedNs": 10, "aheadNs": 98, "delayNs": 25}
+    assert page.ask("sampleOf(10, 120, 125, 39)") == {"askedNs": 10, "aheadNs": 98, "delayNs": 24}
     found = page.ask("bestOf([{aheadNs: 1, delayNs: 9}, {aheadNs: 2, delayNs: 3}, {aheadNs: 3, delayNs: 3}])")
     assert found["aheadNs"] == 2
+
+
+# A clock beside the page's own: it is told samples by hand, of a laptop that lies so far ahead, in nanoseconds.
+CLOCK = """([told]) => {
+  const before = CLOCK.aheadNs;
+  const clock = new KeeperClock(() => new Promise(() => {}), () => {});
+  const ownNs = performance.now() * NS_PER_MS;
+  clock._fresh = [];
+  clock._running = true;
+  const seen = told.map(([agoNs, aheadNs, delayNs]) => {
+    clock._take({ askedNs: ownNs - agoNs, aheadNs, delayNs });
+    return [clock.known, clock.known ? CLOCK.aheadNs : 0, clock.errorNs];
+  });
+  CLOCK.aheadNs = before;
+  return seen;
+}"""
+MS, S = 10**6, 10**9
+
+
+def test_the_bound_of_the_clock_grows_while_nothing_is_heard(page):
+    """Two crystals of 50 parts in a million drift apart by 60 ms in ten minutes (common practice, no source)."""
+    told = [[600 * S + n, 5 * S, 2 * MS] for n in range(4)]
+    known, ahead_ns, error_ns = page.ask(CLOCK, [told])[-1]
+    assert (known, ahead_ns) == (True, 5 * S)
+    assert MS + 600 * DRIFT_PPM * 1000 <= error_ns < 1.5 * MS + 601 * DRIFT_PPM * 1000
+
+
+def test_a_laptop_that_slept_is_not_believed_by_what_it_said_before(page):
+    """Its clock stood still: the exchange with the least delay lies before that, and would hold for 40 seconds."""
+    before = [[30 * S, 5 * S, 1 * MS]] * 5
+    after = [[n * MS, 2 * S, 9 * MS] for n in (5, 4, 3, 2, 1)]
+    seen = page.ask(CLOCK, [[*before, *after]])
+    assert [known for known, *_ in seen] == [*(n >= 3 for n in range(5)), *(n >= 3 for n in range(5))]
+    assert seen[4][1] == 5 * S
+    assert seen[-1][1] == 2 * S
+
+
+def test_an_exchange_with_a_long_delay_says_nothing_against_those_before(page):
+    told = [[30 * S, 5 * S, 1 * MS]] * 4 + [[S, 5 * S + 400 * MS, 900 * MS]]
+    known, ahead_ns, _ = page.ask(CLOCK, [told])[-1]
+    assert (known, ahead_ns) == (True, 5 * S)

@@ -91,7 +91,7 @@ def test_without_an_answer_it_asks_again_under_the_same_name_and_presses_nothing
         page.await_text("#worst", "The laptop did not answer")
         assert len(asked) >= 2
     assert len({wish["id"] for wish in asked}) == 1
-    assert len(stand.wishes) == 1
+    assert len({wish.id for wish in stand.wishes}) == 1, "the conductor does what has one id once"
 
 
 def test_a_step_that_came_where_another_stood_takes_no_press_at_once(browser, stand):
@@ -213,6 +213,38 @@ def test_a_mark_that_was_not_sent_is_taken_back_on_the_phone(browser, stand):
         assert [mark.label for mark in stand.marks] == ["contact"]
         page.button("undo").click()                    # now the laptop has it
         assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "undo"
+
+
+def test_a_mark_whose_answer_was_lost_is_taken_back_at_the_laptop_which_has_it(browser, stand):
+    """Taken back on the phone alone it would stand there, and the next tap would say half home."""
+    stand.says = {"undo": "undone"}
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.tab.route("**/api/1/marks", lambda route: (route.fetch(), route.abort()))
+        page.button("mark.home").click()
+        sent = stand.wait_for(Marked, lambda mark: mark.run == stand.run)
+        page.await_that("board.wishes.marks.length === 1 && !board.wishes._sending")
+        page.button("undo").click()
+        page.button("mark.home").click()
+        page.tab.unroute("**/api/1/marks")
+        stand.wait_until(lambda: len(stand.marks) == 2)
+        page.await_that("board.wishes.marks.length === 0")
+    came = [message for message in stand.ups if isinstance(message, Marked | Wish) and message.run == stand.run]
+    assert [message.id for message in came if isinstance(message, Marked)] == [sent.id, stand.marks[1].id]
+    assert [getattr(message, "action", "mark") for message in came] == ["mark", "undo", "mark"]
+    assert [wish.action for wish in stand.wishes] == ["undo"]
+
+
+def test_marks_are_sent_though_the_phone_has_no_room_to_keep_them(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.ask("board.wishes._storage = { setItem() { throw new Error('full'); } }; 0")
+        page.button("mark.contact").click()
+        page.button("mark.turned").click()
+        stand.wait_until(lambda: len(stand.marks) == 2)
+        page.await_that("board.wishes.marks.length === 0")
 
 
 def test_a_mark_is_right_though_the_phone_did_not_know_the_time_when_it_was_noted(browser, stand):

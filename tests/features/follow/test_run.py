@@ -12,7 +12,6 @@ from tocsin.errors import UsageError
 from tocsin.features.follow.address import address_of
 from tocsin.features.follow.broker_line import BrokerLine
 from tocsin.features.follow.http_line import HttpLine
-from tocsin.features.follow.line import Line
 from tocsin.features.follow.run import demand_no_robot, follow
 from tocsin.features.follow.unheard import lines_of
 from tocsin.model.rig import BoardPlace, Rig
@@ -71,7 +70,7 @@ def test_a_name_that_does_not_exist_is_told_apart_from_nobody_answering():
     said = told(nobody, tried(HttpLine(nobody)))
     assert "Nobody answers at 127.0.0.1" in said
     assert "--board lan" in said
-    line = Line("")
+    line = HttpLine(KEEPER)
     line.failure = socket.gaierror(socket.EAI_NONAME, "Name or service not known")
     for address in (KEEPER, broker_of("mqtt://club/blue")):
         assert f"knows no '{address.host}': no such name" in told(address, line)
@@ -83,7 +82,7 @@ def test_without_a_broker_it_is_said_which_and_for_which_field():
     assert f"No broker answers at {address.server}, for the field blue" in said
     assert f"`--board {address.text}`" in said
     assert "--board lan" not in said
-    line = Line("")
+    line = HttpLine(KEEPER)
     line.failure = ssl.SSLCertVerificationError()
     assert "certificate" in told(broker_of("mqtts://10.0.0.9/blue"), line)
 
@@ -100,7 +99,7 @@ def test_a_broker_without_a_keeper_in_that_field_is_told_from_none_and_from_one_
         assert f"The broker at {address.server} answers, but no keeper is heard in the field blue" in said
         assert f"`--board {address.text}`" in said
         assert "spelt alike" in said
-        line = Line("")                    # as its library leaves a socket open then, which no test may
+        line = HttpLine(KEEPER)                    # as its library leaves a socket open then, which no test may
         line.failure = ssl.SSLEOFError()
         assert "Is that its encrypted port?" in told(broker_of(broker.url("blue").replace("mqtt:", "mqtts:")), line)
 

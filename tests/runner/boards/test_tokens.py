@@ -39,6 +39,15 @@ def test_they_are_kept_for_twelve_hours_with_boards_and_port(tmp_path):
     assert (anew.kept.boards, anew.kept.port) == ((), PORT)
 
 
+def test_of_a_disk_that_hangs_one_waits_and_writes_the_newest(tmp_path):
+    file = TokenFile(tmp_path, MORNING)
+    with file._writing:                    # as if the disk took its time
+        for port in range(40000, 40050):
+            file.keep([BOARD], port)
+        assert sum(thread.name == "boards-file" for thread in threading.enumerate()) == 1
+    wait_for(lambda: written(tmp_path)["port"] == 40049)
+
+
 def test_a_clock_that_was_set_back_makes_new_ones(tmp_path):
     first = TokenFile(tmp_path, EVENING)
     assert TokenFile(tmp_path, MORNING).kept.tokens != first.kept.tokens

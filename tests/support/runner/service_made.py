@@ -22,7 +22,7 @@ class MadeService:
 
     @property
     def said(self):
-        return [decode_down(line) for line in self.lines]
+        return [decode_down(line) for sent in self.lines for line in sent.splitlines()]
 
     def says(self, message):
         """Let the service say something."""

@@ -6,10 +6,10 @@ contact, or pays nothing for coming home, judges less, and says so.
 
 from typing import NamedTuple
 
-from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.stakes import HALF, HOME
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game, Stake
+from tocsin.model.mark import CONTACT
 from tocsin.translation import tr
 
 SILENT = tr("this game has no points for contacts or for home")

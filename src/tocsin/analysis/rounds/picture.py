@@ -9,12 +9,13 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 import msgspec
 
 from tocsin.analysis.rounds.overlaps import WindowTime, end_of, passes_ns, stretches, window_times
-from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult, counting_marks
+from tocsin.analysis.rounds.result import PlayedRound, RoundResult, counting_marks
 from tocsin.analysis.rounds.rule import Part, seconds
 from tocsin.analysis.rounds.stakes import HALF, NOT_HOME
 from tocsin.analysis.rounds.text import shape_of
 from tocsin.model.display.round_picture import CALL_EDGE, END_EDGE, Dot, Happening, Instant, RoundPicture, Span
 from tocsin.model.drill import Clean
+from tocsin.model.mark import CONTACT
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr, trn
 from tocsin.units import NS_PER_S

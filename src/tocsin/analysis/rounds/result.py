@@ -30,8 +30,7 @@ from tocsin.model.clock.origins import Origin
 from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Clean
 from tocsin.model.game import Game
-from tocsin.model.mark import CONTACT as CONTACT
-from tocsin.model.mark import STATES, Mark
+from tocsin.model.mark import CONTACT, STATES, Mark
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
 

@@ -7,10 +7,9 @@ know which they are. Where both noted one push, the difference of its ends is th
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
-from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.stakes import robot
 from tocsin.model.counted import counted_marks, sources
-from tocsin.model.mark import LATER, OBSERVED, VIDEO, Mark, standing
+from tocsin.model.mark import CONTACT, LATER, OBSERVED, VIDEO, Mark, standing
 from tocsin.units import NS_PER_S
 
 #: A scribe at a key or button as it happened; somebody afterwards; a video. Empty: nobody.

@@ -3,11 +3,12 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from tocsin.analysis.rounds.result import CONTACT, RoundResult
+from tocsin.analysis.rounds.result import RoundResult
 from tocsin.analysis.rounds.rule import seconds
 from tocsin.analysis.rounds.scribes import difference_lines
 from tocsin.analysis.rounds.stakes import Shortfall
 from tocsin.model.display.round_picture import SHAPES, Shape
+from tocsin.model.mark import CONTACT
 from tocsin.translation import tr, trn
 
 ASCII_SHAPES: dict[Shape, str] = {"filled": "*", "cross": "x", "open": "o", "question": "?"}

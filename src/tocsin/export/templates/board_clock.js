@@ -1,6 +1,7 @@
 // The laptop's clock on this phone: exchanges of times, of the last ones that with the least delay (RFC 5905's clock
 // filter without dispersion). How far it may be off is half of that delay (Cristian 1989): an answer that took another
-// time back than its question took there cannot be seen, and moves the clock by half of the difference.
+// time back than its question took there cannot be seen, and moves the clock by half of the difference. With the time
+// since then the clocks drift apart.
 
 const KEPT = 8;
 const ENOUGH = 4;                          // exchanges after which a clock that was wrong may be shown again
@@ -8,6 +9,7 @@ const EACH_MS = 5000;
 const STEP_MS = 50;                        // by which the wall clock runs away from a phone that slept
 const STILL_MS = 6000;                     // a page that did nothing for so long was asleep
 const MOVED_NS = 2 * NS_PER_MS;            // by less nothing is placed anew
+const DRIFT_PPM = 100;                     // by which two clocks drift apart at most (from memory; the follower's too)
 const TICK_NS = 0.2 * NS_PER_MS;           // browsers tell the time in steps of 0.1 ms
 
 class KeeperClock {
@@ -15,18 +17,18 @@ class KeeperClock {
   constructor(exchange, changed) {
     this._exchange = exchange;
     this._changed = changed;
-    this._kept = [];                       // what the clock goes by: {aheadNs, delayNs}
+    this._kept = [];                       // what the clock goes by: {askedNs, aheadNs, delayNs}
     this._fresh = null;                    // exchanges since a gap, until there are enough of them
     this._burst = 0;
     this._lookMs = null;
     this._wallMs = null;
     this._running = false;
-    this._skip = null;
+    this._pause = new Pause();
     this.known = false;
   }
 
   get errorNs() {
-    return this.known ? Math.ceil(bestOf(this._kept).delayNs / 2 + TICK_NS) : null;
+    return this.known ? Math.ceil(errorAtNs(bestOf(this._kept), performance.now() * NS_PER_MS)) : null;
   }
 
   // Exchange anew: the line was cut, or with `lost` the clock is wrong, and none until there are enough exchanges.
@@ -40,8 +42,8 @@ class KeeperClock {
     if (!this._running) {
       this._running = true;
       this._run();
-    } else if (this._skip) {
-      this._skip();
+    } else {
+      this._pause.end();
     }
   }
 
@@ -64,7 +66,7 @@ class KeeperClock {
         this._take(sample);
       }
       this._burst = sample ? Math.max(0, this._burst - 1) : this._burst;
-      await this._pause(!sample ? PAUSES_MS[2] : this._burst ? 0 : EACH_MS);
+      await this._pause.wait(!sample ? PAUSES_MS[2] : this._burst ? 0 : EACH_MS);
     }
   }
 
@@ -81,6 +83,9 @@ class KeeperClock {
   }
 
   _take(sample) {
+    if ((this._fresh || this._kept).some((old) => areApart(old, sample))) {
+      this.anew(true);                     // the laptop slept: what was known before counts no more
+    }
     if (this._fresh !== null) {
       this._fresh.push(sample);
       if (this._fresh.length < ENOUGH) {
@@ -100,24 +105,26 @@ class KeeperClock {
       this._changed(byNs);
     }
   }
-
-  _pause(ms) {
-    return new Promise((done) => {
-      const timer = setTimeout(done, ms);
-      this._skip = () => {
-        clearTimeout(timer);
-        done();
-      };
-    });
-  }
 }
 
 // NTP's formula, of times in nanoseconds: asked and answered on this page's own clock, received and sent on the other.
 function sampleOf(askedNs, receivedNs, sentNs, answeredNs) {
   return {
+    askedNs,
     aheadNs: Math.round((receivedNs - askedNs + (sentNs - answeredNs)) / 2),
     delayNs: answeredNs - askedNs - (sentNs - receivedNs),
   };
+}
+
+// By how much an exchange's clock may be off at a time of this page's own clock.
+function errorAtNs({ askedNs, delayNs }, ownNs) {
+  return delayNs / 2 + TICK_NS + ((ownNs - askedNs) * DRIFT_PPM) / 1e6;
+}
+
+// Whether no drift explains how far two exchanges lie apart.
+function areApart(old, sample) {
+  const gotNs = sample.askedNs + sample.delayNs;
+  return Math.abs(sample.aheadNs - old.aheadNs) > errorAtNs(old, gotNs) + errorAtNs(sample, gotNs);
 }
 
 function bestOf(samples) {

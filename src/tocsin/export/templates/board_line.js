@@ -15,6 +15,27 @@ class Refusal extends Error {
   }
 }
 
+// A wait that can be cut short.
+class Pause {
+  constructor() {
+    this._done = () => {};
+  }
+
+  wait(ms) {
+    return new Promise((done) => {
+      const timer = setTimeout(done, ms);
+      this._done = () => {
+        clearTimeout(timer);
+        done();
+      };
+    });
+  }
+
+  end() {
+    this._done();
+  }
+}
+
 // Reads text/event-stream (WHATWG HTML, 9.2.6) out of pieces that end anywhere.
 class EventParser {
   // `hear(kind, data)` is called with each event that has data.
@@ -81,7 +102,7 @@ class Line {
     this._wanted = false;
     this._running = false;
     this._stop = null;
-    this._skip = null;
+    this._pause = new Pause();
     this.heardMs = -Infinity;
     this.late = false;                     // the newest question that is known of has no answer
     this.is = "cut";
@@ -111,9 +132,7 @@ class Line {
 
   // Do not wait for the end of a pause.
   hurry() {
-    if (this._skip) {
-      this._skip();
-    }
+    this._pause.end();
   }
 
   // Begin anew at once: what is open may be dead.
@@ -156,7 +175,7 @@ class Line {
       const { heard, waitMs } = await this._listen();
       failed = heard ? 0 : failed + 1;
       if (this._wanted) {
-        await this._pause(waitMs || PAUSES_MS[Math.min(failed, PAUSES_MS.length - 1)]);
+        await this._pause.wait(waitMs || PAUSES_MS[Math.min(failed, PAUSES_MS.length - 1)]);
       }
     }
     this._running = false;
@@ -215,15 +234,5 @@ class Line {
       this.is = is;
       this._changed(is);
     }
-  }
-
-  _pause(ms) {
-    return new Promise((done) => {
-      const timer = setTimeout(done, ms);
-      this._skip = () => {
-        clearTimeout(timer);
-        done();
-      };
-    });
   }
 }

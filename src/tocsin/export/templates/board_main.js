@@ -63,8 +63,9 @@ class Board {
       return;
     }
     const offer = this.mirror.offer(action);
-    if (action === "undo" && this._takenBack()) {
-      this._buttons.undoneAt(tr("taken back"), performance.now());
+    const back = action === "undo" && this.wishes.takeBack();
+    if (back) {
+      this._takenBack(back);
       this.tick();
       return;
     }
@@ -237,12 +238,12 @@ class Board {
     this.tick();
   }
 
-  _takenBack() {
-    const label = this.wishes.takeBack();
-    if (label) {
+  // A mark that waits here was taken back, or will be once the laptop has answered.
+  _takenBack({ label, gone }) {
+    this._buttons.undoneAt(gone ? tr("taken back") : tr("asked"), performance.now());
+    if (gone) {
       this._tell(tr("Taken back before it was sent: {label}", { label: capital(label.replace(/_/g, " ")) }));
     }
-    return label !== "";
   }
 
   _more() {

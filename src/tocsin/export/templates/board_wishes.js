@@ -29,7 +29,7 @@ class Wishes {
     }
     this._asked.add(action);
     try {
-      this._tell(await this._answer({ id: randomId(), run, action, at_ns: atNs, error_ns: this._errorNs(), sure }));
+      this._tell(await this._answer(wishOf(run, action, atNs, this._errorNs(), sure)));
     } finally {
       this._asked.delete(action);
     }
@@ -78,15 +78,20 @@ class Wishes {
     this.send();
   }
 
-  // Take back the newest mark that the laptop has not; return its label, or nothing.
+  // Take back the newest mark that waits; return {label, gone}, or null for none. One that was sent may be at the
+  // laptop, answered or not: the laptop takes it back, as soon as it has said that it has it.
   takeBack() {
-    const [last] = this.marks.slice(this._sending ? 1 : 0).slice(-1);
+    const [last] = this.marks.filter(({ back }) => !back).slice(-1);
     if (!last) {
-      return "";
+      return null;
     }
-    this.marks.splice(this.marks.indexOf(last), 1);
+    const gone = !last.sent;
+    if (gone) {
+      this.marks.splice(this.marks.indexOf(last), 1);
+    }
+    last.back = true;
     this._keep();
-    return last.mark.label;
+    return { label: last.mark.label, gone };
   }
 
   // Send what waits, one after another; what the laptop refuses is told and gone.
@@ -95,24 +100,54 @@ class Wishes {
       return;
     }
     this._sending = true;
-    while (this.marks.length && !this.marks[0].unset) {
-      try {
-        this._tell((await this._ask("POST", "api/1/marks", this.marks[0].mark)).text);
-      } catch (refusal) {
-        if (![400, 403, 404, 409, 422].includes(refusal.status)) {
-          break;                           // nobody has answered: it waits
-        }
-        this._tell(refusal.message);
+    try {
+      let answered = true;
+      while (answered && this.marks.length && this._maySend(this.marks[0])) {
+        answered = await this._sent(this.marks[0]);
       }
-      this.marks.shift();
-      this._keep();
+    } finally {
+      this._sending = false;
     }
-    this._sending = false;
+  }
+
+  // Whether this phone knows the time well enough for a mark, or for taking it back.
+  _maySend({ unset, back }) {
+    return !unset && (!back || this._errorNs() !== null);
+  }
+
+  // Send the oldest mark; return whether it was answered.
+  async _sent(first) {
+    first.sent = true;
+    this._keep();
+    let taken = true;
+    try {
+      this._tell((await this._ask("POST", "api/1/marks", first.mark)).text);
+    } catch (refusal) {
+      if (![400, 403, 404, 409, 422].includes(refusal.status)) {
+        return false;                      // nobody has answered: it waits
+      }
+      taken = false;
+      this._tell(refusal.message);
+    }
+    this.marks.shift();
+    this._keep();
+    if (taken && first.back) {
+      this._tell(await this._answer(wishOf(first.mark.run, "undo", nowNanos(), this._errorNs() || 0, false)));
+    }
+    return true;
   }
 
   _keep() {
-    this._storage.setItem(MARKS_KEY, JSON.stringify(this.marks));
+    try {
+      this._storage.setItem(MARKS_KEY, JSON.stringify(this.marks));
+    } catch (error) {
+      // This phone has no room: then they wait on this page alone.
+    }
   }
+}
+
+function wishOf(run, action, atNs, errorNs, sure) {
+  return { id: randomId(), run, action, at_ns: atNs, error_ns: errorNs, sure };
 }
 
 function marksOf(storage) {

@@ -3,7 +3,8 @@
 ``schema.json`` beside it describes the document for other programs.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from pathlib import PurePath
 from typing import Literal
 
 import msgspec
@@ -12,8 +13,11 @@ from tocsin.analysis.decisions.choice import Advice, Records, Refusal, Unknown
 from tocsin.analysis.decisions.close_match import Fork, Returns, Spread
 from tocsin.analysis.decisions.curve import LeadCurve
 from tocsin.analysis.decisions.posterior import Lag
+from tocsin.analysis.decisions.season import BreakOff, CallHome
 from tocsin.analysis.decisions.turns import Turn, turns_of
 from tocsin.analysis.review.changes import LeadContacts
+from tocsin.analysis.seasons.row import Row
+from tocsin.journal.place import unlabelled
 
 Format = Literal["tocsin-advice/1"]
 #: What leaves nothing to weigh: the plan lacks the lead, or it moves no call home; the game gives no points for it; of
@@ -119,6 +123,16 @@ class AdviceDocument(msgspec.Struct, frozen=True, kw_only=True):
     def others(self) -> Iterator[LeadAnswer]:
         """The other leads."""
         return (one for one in self.leads if one is not self.told)
+
+
+def resting_on(answer: LeadAnswer, asked: BreakOff | CallHome, rows: Iterable[Row]) -> LeadAnswer:
+    """Return an answer with what it rests on: the records, their evenings and runs, and how late its scribes are."""
+    used = set(asked.runs)
+    return msgspec.structs.replace(
+        answer, lag=asked.question.lag, records=asked.records,
+        evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
+        runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
+    )  # fmt: skip
 
 
 def changed(advice: Advice, line: PlanLine | None, unknown: Unknown) -> Change:

@@ -1,7 +1,6 @@
 """Answer for the lead to break off a push: seconds that are given up against contacts that cost points."""
 
 from collections.abc import Sequence
-from pathlib import PurePath
 
 import msgspec
 
@@ -11,14 +10,13 @@ from tocsin.analysis.decisions.curve import LeadCurve, lead_curve
 from tocsin.analysis.decisions.season import BreakOff, Terms, break_off_question
 from tocsin.analysis.review.changes import lead_contacts
 from tocsin.analysis.review.rounds import rounds_of
-from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
-from tocsin.features.advice.answer import LeadAnswer, Unfit, changed
+from tocsin.features.advice.answer import LeadAnswer, Unfit, changed, resting_on
 from tocsin.features.advice.known import FEWEST_FOR_CURVE, Known
-from tocsin.journal.place import unlabelled
 from tocsin.lint.leads import BREAK_OFF
 from tocsin.model.game import Game
+from tocsin.model.mark import CONTACT
 from tocsin.units import NS_PER_S
 
 
@@ -42,12 +40,9 @@ def break_off_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> Le
     asked = break_off_question(
         rows, terms, today=known.today, plan=plan.loaded.timeline.plan, lead=BREAK_OFF, events=known.events
     )
-    used = set(asked.runs)
     answer = msgspec.structs.replace(
-        answer, pushes_seen=asked.question.pushes_seen, follows=asked.followed.value if asked.followed else None,
-        lag=asked.question.lag,
-        records=asked.records, evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
-        runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
+        resting_on(answer, asked, rows), pushes_seen=asked.question.pushes_seen,
+        follows=asked.followed.value if asked.followed else None,
         curve=_curve(asked) if known.shows(asked.records) else None,
         season=lead_contacts(rounds_of(row for row in rows if row.drill)),
     )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from pathlib import PurePath
 
 import msgspec
 
@@ -13,9 +12,8 @@ from tocsin.analysis.decisions.home import HomeTerms, choose_home, unknown_home
 from tocsin.analysis.decisions.season import CallHome, home_question
 from tocsin.analysis.seasons.row import Row
 from tocsin.features.advice.advised_plan import AdvisedPlan
-from tocsin.features.advice.answer import LeadAnswer, Unfit, changed
+from tocsin.features.advice.answer import LeadAnswer, Unfit, changed, resting_on
 from tocsin.features.advice.known import FEWEST_FOR_CURVE, Known
-from tocsin.journal.place import unlabelled
 from tocsin.lint.leads import HOME
 from tocsin.units import NS_PER_S
 
@@ -43,13 +41,8 @@ def home_answer(plan: AdvisedPlan, rows: Sequence[Row], known: Known) -> LeadAns
     )
     if asked is None:
         return msgspec.structs.replace(answer, unfit="no way home")
-    used = set(asked.runs)
-    answer = msgspec.structs.replace(
-        answer, lag=asked.question.lag,
-        records=asked.records, evenings=tuple(dict.fromkeys(row.evening for row in rows if row.folder in used)),
-        runs=tuple(unlabelled(PurePath(folder).name) for folder in asked.runs),
-        curve=_curve(asked) if known.shows(asked.records) else None,
-    )  # fmt: skip
+    curve = _curve(asked) if known.shows(asked.records) else None
+    answer = msgspec.structs.replace(resting_on(answer, asked, rows), curve=curve)
     found = choose_home(asked.question, asked.times, asked.records, seed=asked.seed)
     if not isinstance(found, Advice):
         return msgspec.structs.replace(answer, refused=found)

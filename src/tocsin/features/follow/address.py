@@ -5,13 +5,13 @@ from urllib.parse import parse_qs, urlsplit
 
 from tocsin.errors import UsageError
 from tocsin.readable import readable_line
+from tocsin.runner.boards.tokens import PORT
 from tocsin.translation import tr
 
-PORT = 8737                            # where a service listens unless it is told otherwise
 _EXAMPLE = "http://10.0.0.5:8737/#t=..."
 
 
-class Address(NamedTuple):
+class KeeperAddress(NamedTuple):
     """Where the keeper is, and the token."""
 
     host: str
@@ -24,12 +24,12 @@ class Address(NamedTuple):
         return f"[{self.host}]:{self.port}" if ":" in self.host else f"{self.host}:{self.port}"
 
 
-def address_of(text: str) -> Address:
+def address_of(text: str) -> KeeperAddress:
     """Return the address that a person typed: ``http://10.0.0.5:8737/#t=TOKEN``; ``http://`` and the port may be left
     out. Raises UsageError.
 
     >>> address_of("10.0.0.5#t=abc")
-    Address(host='10.0.0.5', port=8737, token='abc')
+    KeeperAddress(host='10.0.0.5', port=8737, token='abc')
     """
     typed = text.strip()
     if "@" in typed:                                   # what stands before it may be a password: it is not printed
@@ -53,4 +53,4 @@ def address_of(text: str) -> Address:
             tr("the address has no token behind #t="),
             hint=tr("on the keeper `tocsin board --address steer` prints the whole of it: {example}", example=_EXAMPLE),
         )
-    return Address(host, port, token)
+    return KeeperAddress(host, port, token)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from http import HTTPStatus
 
 from tocsin import monotime
-from tocsin.features.follow.address import Address
+from tocsin.features.follow.address import KeeperAddress
 from tocsin.features.follow.event_stream import EventReader, TooLongError
 from tocsin.features.follow.heard import NO_ANSWER, RecordLine, Refusal, RefusedError, as_kind, run_of
 from tocsin.features.follow.line import ANSWER_S, FIRST, Line
@@ -24,7 +24,7 @@ _PIECE = 1 << 16
 class HttpLine(Line):
     """The line to the service of one keeper."""
 
-    def __init__(self, address: Address, wake: Callable[[], None] = lambda: None) -> None:
+    def __init__(self, address: KeeperAddress, wake: Callable[[], None] = lambda: None) -> None:
         super().__init__(address.place, wake)
         self._address = address
         self._run_anew = threading.Event()         # the run is to be fetched anew

@@ -5,6 +5,7 @@ nothing up here.
 """
 
 import threading
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from queue import SimpleQueue
 
@@ -16,7 +17,7 @@ BETWEEN_FIRST_S = 0.05
 ANSWER_S = 2.0                         # no answer for so long: it is asked anew
 
 
-class Line:
+class Line(ABC):
     """The line to one keeper at ``place``. ``wake`` is called from its threads whenever something has been heard."""
 
     def __init__(self, place: str, wake: Callable[[], None] = lambda: None) -> None:
@@ -29,13 +30,13 @@ class Line:
         self._closed = threading.Event()
         self._anew = threading.Event()             # the clock is to be read anew, quickly
 
+    @abstractmethod
     def start(self) -> None:
         """Begin to talk."""
-        raise NotImplementedError
 
+    @abstractmethod
     def fetch_run(self) -> None:
         """Have the whole run fetched, within two seconds."""
-        raise NotImplementedError
 
     def close(self) -> None:
         """End; does not wait for the threads, which hold nothing that must be given back."""

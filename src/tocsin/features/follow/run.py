@@ -1,6 +1,5 @@
 """Follow a keeper from its address until a person leaves: find it, then play what it plays."""
 
-import ipaddress
 import threading
 from collections.abc import Callable
 from importlib.util import find_spec
@@ -14,7 +13,7 @@ from tocsin.config.files import FileText, file_text
 from tocsin.config.load import load_rig
 from tocsin.config.reading import RIG
 from tocsin.errors import UsageError
-from tocsin.features.follow.address import Address
+from tocsin.features.follow.address import KeeperAddress
 from tocsin.features.follow.files import rate_of
 from tocsin.features.follow.http_line import HttpLine
 from tocsin.features.follow.keeper import Keeper
@@ -23,7 +22,7 @@ from tocsin.features.follow.programme import Follower
 from tocsin.features.follow.unheard import lines_of
 from tocsin.journal import records
 from tocsin.model.rig import Rig
-from tocsin.runner.boards.addresses import LAN
+from tocsin.runner.boards.addresses import LAN, is_local
 from tocsin.runner.boards.opening import INSTALLS_BROKER, demand_own_network
 from tocsin.runner.options import RunOptions
 from tocsin.runner.run import Say, alone, play
@@ -35,7 +34,9 @@ PATIENCE_NS = 4 * NS_PER_S             # then it is told that nobody answers; it
 _LOOK_S = 0.1
 
 
-def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, json_output: bool) -> records.Summary:
+def follow(
+    address: KeeperAddress | BrokerAddress, options: RunOptions, say: Say, *, json_output: bool
+) -> records.Summary:
     """Play what the keeper at an address plays, on the rig of the options; return the last match's summary.
 
     Waits for a keeper that is not there yet. Raises UsageError for one that lets nobody in with this token, or has
@@ -51,7 +52,7 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
         line.start()
         try:
             header = _first_header(address, line, keeper, bell, say)
-            board = LAN if isinstance(address, Address) else address.text
+            board = LAN if isinstance(address, KeeperAddress) else address.text
             unseen = options.screen == "none"
             follower = Follower(line, keeper, rig, options, board=board, say=say if unseen else None)
             options = msgspec.structs.replace(options, plans=(), start="key", rate=rate_of(header.options))
@@ -63,8 +64,8 @@ def follow(address: Address | BrokerAddress, options: RunOptions, say: Say, *, j
             line.close()
 
 
-def _line_to(address: Address | BrokerAddress, wake: Callable[[], None]) -> Line:
-    if isinstance(address, Address):
+def _line_to(address: KeeperAddress | BrokerAddress, wake: Callable[[], None]) -> Line:
+    if isinstance(address, KeeperAddress):
         return HttpLine(address, wake)
     if find_spec("paho") is None:
         raise UsageError(tr("a broker needs one more package"), hint=INSTALLS_BROKER)
@@ -75,17 +76,10 @@ def _line_to(address: Address | BrokerAddress, wake: Callable[[], None]) -> Line
 
 def demand_no_robot(host: str, rig: Rig) -> None:
     """Raise UsageError where to follow would mean to talk over a robot's network; on this laptop it never does."""
-    if not _is_on_laptop(host):
+    if not is_local(host):
         demand_own_network(
             rig, tr("by its rig this laptop drives a robot, or may: it follows nobody over a robot's network")
         )
-
-
-def _is_on_laptop(host: str) -> bool:
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:                                 # a name
-        return host == "localhost"
 
 
 def _rig_text(rig: str) -> FileText:
@@ -95,7 +89,7 @@ def _rig_text(rig: str) -> FileText:
 
 
 def _first_header(
-    address: Address | BrokerAddress, line: Line, keeper: Keeper, bell: threading.Event, say: Say
+    address: KeeperAddress | BrokerAddress, line: Line, keeper: Keeper, bell: threading.Event, say: Say
 ) -> records.Header:
     """Wait until it is known what the keeper plays; return its header. Raises UsageError if it lets nobody in."""
     began_ns, told = monotime.now_ns(), False

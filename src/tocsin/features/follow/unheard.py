@@ -3,13 +3,13 @@
 import socket
 import ssl
 
-from tocsin.features.follow.address import Address
+from tocsin.features.follow.address import KeeperAddress
 from tocsin.features.follow.line import Line
 from tocsin.service.broker_address import BrokerAddress
 from tocsin.translation import tr
 
 
-def lines_of(address: Address | BrokerAddress, line: Line) -> tuple[str, ...]:
+def lines_of(address: KeeperAddress | BrokerAddress, line: Line) -> tuple[str, ...]:
     """Return the lines that people are told while there is nothing to follow, what helps among them."""
     if line.heard_ns is not None:
         return (tr("{place} answers, but plays nothing yet. Waiting; Ctrl-C ends.", place=address.place),)
@@ -18,7 +18,7 @@ def lines_of(address: Address | BrokerAddress, line: Line) -> tuple[str, ...]:
             tr("This laptop knows no '{host}': no such name. Trying on; Ctrl-C ends.", host=address.host),
             tr("  Is it spelt right? An address in numbers, like 10.0.0.5, needs no name."),
         )
-    if isinstance(address, Address):
+    if isinstance(address, KeeperAddress):
         return (
             tr("Nobody answers at {place} yet. Trying on; Ctrl-C ends.", place=address.place),
             tr("  Is the match there, started with `--board lan`?"),

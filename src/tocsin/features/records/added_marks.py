@@ -7,7 +7,6 @@ from pathlib import Path
 
 from tocsin import monotime
 from tocsin.analysis.rounds.overlaps import passes_ns
-from tocsin.analysis.rounds.result import CONTACT
 from tocsin.analysis.rounds.video_marks import VIDEO_ERROR_NS, VideoMark, on_clock
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import JournalError, UsageError
@@ -22,6 +21,7 @@ from tocsin.journal.writer import JournalWriter
 from tocsin.model.clock.origins import Origin
 from tocsin.model.counted import Counted, counted, counted_places
 from tocsin.model.mark import (
+    CONTACT,
     LABELS,
     LATER,
     OBSERVED,

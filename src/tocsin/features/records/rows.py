@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from tocsin.analysis.rounds.bounds import Bounds
-from tocsin.analysis.rounds.result import CONTACT, PlayedRound, RoundResult
+from tocsin.analysis.rounds.result import PlayedRound, RoundResult
 from tocsin.analysis.rounds.sources import noted_by, scribe_lags_ns, time_noted_by
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.analysis.seasons.row import NONE_DRAWN, Kind, Row, Value
@@ -35,7 +35,7 @@ from tocsin.journal.local_time import local_begin
 from tocsin.journal.reader import Journal, reckoning
 from tocsin.model.counted import counted_marks
 from tocsin.model.drill import Vary
-from tocsin.model.mark import OBSERVED, STATES
+from tocsin.model.mark import CONTACT, OBSERVED, STATES
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.options import BLOCK, EVENT, FOLLOWS, MATCH_NUMBER, PRACTICE, ROUND, plan_no_of
 from tocsin.translation import tr

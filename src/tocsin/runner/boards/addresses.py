@@ -81,8 +81,8 @@ def host_of(board: str) -> str:
 
 
 def is_local(host: str) -> bool:
-    """Return whether only programs of this laptop reach an address."""
-    return not host or ipaddress.ip_address(host).is_loopback
+    """Return whether only programs of this laptop reach a host; none at all is reached by nobody else."""
+    return host in ("", "localhost") or (_is_address(host) and ipaddress.ip_address(host).is_loopback)
 
 
 def names_of(host: str) -> tuple[str, ...]:

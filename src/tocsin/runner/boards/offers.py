@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 
 from tocsin.model.clock.origins import Phase
-from tocsin.model.mark import OTHERS
+from tocsin.model.mark import CONTACT, OTHERS
 from tocsin.model.rig import SCRIBE_KEYS
 from tocsin.runner.keymap import ACTIONS
 from tocsin.runner.programme import Programme
@@ -21,7 +21,6 @@ NEVER = frozenset([
 SURE = frozenset(["scrap"])            # asked twice on the board, by these names
 _SOMETIMES = frozenset(["resume", "watched", "keep", "picture"])       # names that only boards know
 _OF_PLAN = re.compile(r"call\.[a-z][a-z0-9_]{0,63}|plan\.[0-9]")
-CONTACT = "contact"
 MARK = "mark."
 _SAID_BY_HOME = ("home_half", "home_none")         # by tapping home again
 _MARKED: tuple[Phase, ...] = ("waiting", "running", "held", "over")

@@ -40,6 +40,7 @@ class TokenFile:
         """Read it at the wall clock's time ``now``; make new tokens if there are none, or old ones."""
         self._path = folder / NAME
         self._writing = threading.Lock()
+        self._waits = False                        # whether a thread will write what is kept then
         self.kept = _read(self._path, now) or Kept(made=now, tokens=_fresh())
         self.trouble = ""                          # why it could not be written
         self._write()
@@ -52,11 +53,14 @@ class TokenFile:
         )
         if kept != self.kept:
             self.kept = kept
-            threading.Thread(target=self._write, name="boards-file", daemon=True).start()
+            if not self._waits:                    # of a disk that hangs no more than one waits
+                self._waits = True
+                threading.Thread(target=self._write, name="boards-file", daemon=True).start()
 
     def _write(self) -> None:
         try:
-            with self._writing:            # whoever writes last writes the newest
+            with self._writing:
+                self._waits = False        # before the newest is looked at: what comes later waits anew
                 data = msgspec.json.format(msgspec.json.encode(self.kept), indent=1) + b"\n"
                 files.write_whole(self._path, data, private=True)
             self.trouble = ""

@@ -17,11 +17,10 @@ from tocsin.runner.match.scribe import SPAN_NS, too_late
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
-from tocsin.service.messages import Answer, Marked, Offer, Wish
+from tocsin.service.messages import OLDEST_NS, Answer, Marked, Offer, Wish
 from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
-OLDEST_NS = 3 * NS_PER_S
 MOST_UNSURE_NS = NS_PER_S              # whose clock is less sure than this starts and corrects no other clock
 MOST_IDS = 500
 _TIMED = frozenset(["start", "begin", "sync"])
