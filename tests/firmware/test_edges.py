@@ -18,8 +18,8 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 CYCLE_NS = 62.5
 
 # Nanoseconds of the high and low times of a zero and a one, and of the low time that ends a frame.
-# WS2812B datasheet V1.0 and WS2812B-2020 (Worldsemi), SK6812 (Dongguan Opsco). The low time of a one is 0.58 us and more
-# on the Mini V3 and V5, and 0.42 us at most on the 2020: no signal suits both, so neither's is held.
+# WS2812B datasheet V1.0 and WS2812B-2020 (Worldsemi), SK6812 (Dongguan Opsco). The low time of a one is 0.58 us and
+# more on the Mini V3 and V5, and 0.42 us at most on the 2020: no signal suits both, so neither's is held.
 SHEETS = {
     "WS2812B": {"h0": (250, 550), "h1": (650, 950), "l0": (700, 1000), "l1": (300, 600), "latch": 50_000},
     "SK6812": {"h0": (150, 450), "h1": (450, 750), "l0": (750, 1050), "l1": (450, 750), "latch": 80_000},
