@@ -34,6 +34,7 @@ MAY_IMPORT_LATE: dict[str, str] = {
     "tocsin.cli.main": "most commands play nothing, and need nothing that plays",
     "tocsin.cli.commands.by_people.delays": "numpy takes a while, and help has no use for it",
     "tocsin.cli.commands.by_people.start": "numpy takes a while, and help has no use for it",
+    "tocsin.cli.commands.devices": "only who asks a strip's controller needs a library for ports",
     "tocsin.cli.commands.react": "statistics and drawing take a while, and help has no use for them",
     "tocsin.features.review.closing": "numpy takes a while, and the start of a drill does not wait for it",
     "tocsin.runner.run": "who lets no phones in needs no page, no document and no service",

@@ -18,6 +18,7 @@ from tests.support.export.page_records import as_bytes, two_matches
 from tocsin.analysis.rounds.overlaps import window_times
 from tocsin.channels.device import Event
 from tocsin.channels.light.port import BOOT_NS, StripPort
+from tocsin.channels.light.replies import Replies
 from tocsin.config import bundle
 from tocsin.config.checking import examine
 from tocsin.config.file_cache import FileCache, bundled_patterns
@@ -185,7 +186,8 @@ class _Board:
 def _greeting(data: bytes, folder: Path) -> None:
     """Let a board say anything while it boots."""
     port = StripPort.__new__(StripPort)
-    port.name, port._boot_until_ns, port.unanswered, port._heard = "board", BOOT_NS, True, b""
+    port.name, port._boot_until_ns = "board", BOOT_NS
+    port.replies = Replies(greets=True, acknowledges=True)
     port._serial = _Board(data).loop
     for turn in range(70):
         port.booting(turn)

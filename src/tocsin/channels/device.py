@@ -18,10 +18,13 @@ from tocsin.model.rig import Rig
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.translation import tr
 
-__all__ = ["UNANSWERED", "Channel", "DeviceState", "Event", "Shot", "ShotResult"]
+__all__ = ["DEAF", "UNANSWERED", "UNHEARD", "Channel", "DeviceState", "Event", "Shot", "ShotResult"]
 
-# Why of a strip that is ready all the same: many boards never greet.
+# Whys of a strip that is ready all the same: many boards never greet, and many never answer a frame.
 UNANSWERED = tr("bytes are sent; no answer from a board")
+UNHEARD = tr("the board greets and answers no frame: if the strip stays dark, try the other `protocol`")
+# Why of a strip that is lost although its port is open: its board answered frames before.
+DEAF = tr("the board is deaf: it answers no frame any more, nothing is shown; look at its supply, or plug it in again")
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 

@@ -10,6 +10,7 @@ from tocsin.model.plan import CHANNELS, ChannelName, Role
 StartBy = Literal["count_in", "countdown", "horn", "press"]
 Priority = Literal["ordinary", "raised", "realtime"]
 Protocol = Literal["tpm2", "adalight"]
+ColourOrder = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 
 # Prior error of the origin in ms, median and spread as ``Start`` means them (estimates from practice, no source).
 START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
@@ -128,7 +129,7 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
     protocol: Protocol = "tpm2"
     leds: int = 30
     baud: int = 115_200
-    order: Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"] = "RGB"
+    order: ColourOrder = "RGB"
     max_ma: int = 400
     brightness: float = 1.0
     latency_ns: int = 0

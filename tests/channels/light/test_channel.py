@@ -18,8 +18,9 @@ from serial.tools import list_ports, list_ports_common
 
 from tests.support.channels.channel_shots import loaded, shot
 from tocsin import monotime
+from tocsin.channels.device import DEAF, UNHEARD
 from tocsin.channels.light.channel import KEEP_ALIVE_NS, LightChannel
-from tocsin.channels.light.port import PortError, StripPort, find, reason
+from tocsin.channels.light.port import PortError, find, reason
 from tocsin.channels.light.protocol import frame_interval_ns
 from tocsin.model.pattern import LightPattern, Patterns
 from tocsin.model.rig import Light, Rig
@@ -318,16 +319,89 @@ def test_beside_a_test_bench_no_other_device_is_a_port(monkeypatch, name):
         find(Light(port=name))
 
 
-def test_a_greeting_is_heard_in_whatever_pieces_it_comes(strip, tmp_path):
-    noise = bytes(range(64))
-    for cut in range(1, 4):
-        port = StripPort(Light(port=str(strip.link)), 0)
-        port._boot_until_ns, port.unanswered = 10 * S, True
-        os.write(strip._master, noise[:-cut] + b"Ada\n")
-        for _ in range(4):
-            port.booting(0)
-        assert not port.unanswered
-        port.close()
+def said(strip, light, data):
+    """Let the board say something, and wait until that has arrived."""
+    waiting = light._port._serial
+    there = waiting.in_waiting
+    os.write(strip._master, data)
+    while waiting.in_waiting < there + len(data):
+        select.select([waiting.fd], [], [], 0.01)
+
+
+def test_a_board_that_greets_each_second_never_fills_the_port(strip, channel, now_ns):
+    """A system keeps about 4 kB for a port (Linux, tty(4)): what is not read is lost, or stops the board."""
+    for second in range(30):
+        said(strip, channel, b"Ada\n" * 200)
+        channel.tick(now_ns + second * S)
+        assert channel._port._serial.in_waiting == 0
+
+
+def answered(strip, channel, begin_ns, end_ns, answer=b"\xac"):
+    """Tick as the worker would, the board answering each frame; return the events and the number of the frames."""
+    events, count = [], 0
+    for at_ns in range(begin_ns, end_ns, 50 * MS):
+        events += channel.tick(at_ns)
+        for _ in strip.rest(0):
+            count += 1
+            said(strip, channel, answer)
+    return events, count
+
+
+def test_a_board_that_answers_and_then_does_not_is_deaf_until_it_answers_again(strip, channel, now_ns):
+    events, count = answered(strip, channel, now_ns, now_ns + 10 * S)
+    assert (states(events), count >= 9) == ([], True)          # black each second, so that deafness shows in standby
+    begin_ns = now_ns + 10 * S
+    events = ticks(channel, begin_ns, begin_ns + 6 * S, 50 * MS)
+    assert [(event.state, event.why) for event in events] == [("lost", DEAF)]
+    shown = channel.fire(shot("yellow", begin_ns + 6 * S, begin_ns + 7 * S), begin_ns + 6 * S)
+    assert (shown.outcome, shown.why) == ("failed", DEAF)
+    assert strip.take()[-1] == solid(YELLOW)                   # sent all the same: it may have heard
+    events, _ = answered(strip, channel, begin_ns + 6 * S + 50 * MS, begin_ns + 9 * S)
+    assert [(event.state, event.why) for event in events] == [("ready", "")]
+    assert channel.fire(shot("white", begin_ns + 9 * S, begin_ns + 10 * S, no=1, priority=9), begin_ns + 9 * S)
+
+
+def test_a_torn_frame_of_a_board_that_answers_is_sent_again_soon(strip, channel, now_ns):
+    answered(strip, channel, now_ns, now_ns + 3 * S)
+    cue = shot("yellow", now_ns + 3 * S, now_ns + 4 * S)
+    channel.fire(cue, now_ns + 3 * S)
+    strip.take()
+    said(strip, channel, b"\xac")
+    channel.end(cue, now_ns + 4 * S)
+    channel.tick(now_ns + 4 * S)
+    assert strip.take() == [solid(BLACK)]                      # and the board does not take it
+    ticks(channel, now_ns + 4 * S + 5 * MS, now_ns + 4 * S + 800 * MS)
+    assert strip.take() == [solid(BLACK)]
+
+
+@pytest.mark.parametrize("protocol", ["adalight", "tpm2"])
+def test_a_board_that_never_answers_is_never_deaf_and_is_left_alone_in_the_dark(strip, protocol):
+    light = loaded(LightChannel(rig(strip.link, protocol=protocol)), PATTERNS)
+    light.open(monotime.now_ns())
+    strip.take()
+    begin_ns = monotime.now_ns() + 10 * S
+    cue = shot("yellow", begin_ns, begin_ns + 10 * S)
+    light.fire(cue, begin_ns)
+    said(strip, light, b"Ada\n")
+    events, _ = answered(strip, light, begin_ns, begin_ns + 10 * S, b"Ada\n")
+    told = [(event.state, event.why) for event in events]
+    assert told == ([("ready", UNHEARD)] if protocol == "tpm2" else [])
+    light.end(cue, begin_ns + 10 * S)
+    light.tick(begin_ns + 10 * S)
+    strip.take()
+    ticks(light, begin_ns + 11 * S, begin_ns + 20 * S, 50 * MS)
+    assert strip.rest() == []
+    light.close()
+
+
+def test_a_strip_that_people_saw_by_this_protocol_needs_no_answer(strip):
+    light = loaded(LightChannel(rig(strip.link, confirmed="2031-03-01")), PATTERNS)
+    light.open(monotime.now_ns())
+    begin_ns = monotime.now_ns() + 10 * S
+    light.fire(shot("yellow", begin_ns, begin_ns + 10 * S), begin_ns)
+    events, _ = answered(strip, light, begin_ns, begin_ns + 10 * S, b"Ada\n")
+    assert events == []
+    light.close()
 
 
 # --- showing ----------------------------------------------------------------------------------------------------------

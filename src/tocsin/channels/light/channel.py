@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import msgspec
 
 from tocsin import monotime
-from tocsin.channels.device import UNANSWERED, Channel, DeviceState, Event, Shot, ShotResult
+from tocsin.channels.device import DEAF, UNANSWERED, UNHEARD, Channel, DeviceState, Event, Shot, ShotResult
 from tocsin.channels.installed import Loaded, NotUsableError
 from tocsin.channels.light.forms import MOVING, colours_at
 from tocsin.channels.light.named import NamedStrip
@@ -55,7 +55,9 @@ class LightChannel(Channel):
         self._has_strip = rig.light is not None
         self._loaded: Loaded | None = None             # of a package
         self._port: StripPort | NamedStrip | None = None
-        self._told: DeviceState | None = None
+        self._told: tuple[DeviceState | None, str] = (None, "")
+        self._in_use = False                           # the port's board takes frames
+        self._deaf = False
         self._events: list[Event] = []
         self._patterns: dict[str, LightPattern] = {}
         self._shots: dict[Key, Shot] = {}
@@ -83,7 +85,7 @@ class LightChannel(Channel):
                 state: DeviceState = "absent" if error.absent else "failed"
                 return [Event(kind="device", at_ns=now_ns, state=state, name=self._light.device, why=str(error))]
         self._reopen(now_ns)
-        while self._port is not None and self._told != "ready":
+        while self._port is not None and not self._in_use:
             now_ns = monotime.now_ns()
             self._settle(now_ns)
             monotime.sleep_ns(10 * NS_PER_MS)
@@ -117,7 +119,7 @@ class LightChannel(Channel):
         """Show a shot; its first frame is sent before anything else."""
         if self._listening is None:
             self._shots[shot.key] = shot
-            absent = self._told in (None, "absent")
+            absent = self._told[0] in (None, "absent")
             return (
                 ShotResult(outcome="skipped", why="absent")
                 if absent
@@ -134,7 +136,7 @@ class LightChannel(Channel):
             data = self._frame(self._guard, now_ns)
         if not self._write(data, now_ns):
             return ShotResult(outcome="failed", why=self._events[-1].why)
-        return ShotResult(outcome="played")
+        return ShotResult(outcome="failed", why=DEAF) if self._deaf else ShotResult(outcome="played")
 
     def end(self, shot: Shot, now_ns: int) -> None:
         """End a shot; the strip then shows the covered shot, or black."""
@@ -156,8 +158,8 @@ class LightChannel(Channel):
         if self._port is None and now_ns >= self._retry_ns:
             self._reopen(now_ns)
         self._settle(now_ns)
-        if self._listening is not None:
-            self._show(now_ns)
+        if (port := self._listening) is not None:
+            self._show(port, now_ns)
         self._feel(now_ns)
         return self._take_events()
 
@@ -184,10 +186,10 @@ class LightChannel(Channel):
     @property
     def _listening(self) -> StripPort | NamedStrip | None:
         """The port, if its board takes frames."""
-        return self._port if self._told == "ready" else None
+        return self._port if self._in_use else None
 
     def _feel(self, now_ns: int) -> None:
-        """Notice a pulled plug also while nothing is written."""
+        """Notice a pulled plug also while nothing is written, and what the board says or leaves unsaid."""
         port = self._listening
         if port is None or now_ns - self._felt_ns < FEEL_NS:
             return
@@ -196,8 +198,23 @@ class LightChannel(Channel):
             port.feel()
         except ERRORS as error:
             self._lose(reason(port.name, error), now_ns)
+            return
+        if port.replies.lost_one(now_ns):
+            self._dirty = True                         # torn on the line: what it should show is sent again
+        self._judge(port, now_ns)
 
-    def _show(self, now_ns: int) -> None:
+    def _judge(self, port: StripPort | NamedStrip, now_ns: int) -> None:
+        """Tell what is known of the board, where that has changed."""
+        verdict = port.replies.verdict(now_ns)
+        self._deaf = verdict == "deaf"
+        why = {"silent": UNANSWERED, "deaf": DEAF}.get(verdict, "")
+        if verdict == "greets" and not self._light.confirmed:          # else a person saw it by this protocol
+            why = UNHEARD
+        state: DeviceState = "lost" if self._deaf else "ready"
+        if self._told != (state, why):
+            self._tell(state, why, now_ns)
+
+    def _show(self, port: StripPort | NamedStrip, now_ns: int) -> None:
         """Write a frame if something moves, has changed, or the controller must be kept from its own effects."""
         # Fired already, if it comes at all: whatever is due is fired before this is called.
         self._coming = {key: s for key, s in self._coming.items() if s.begin_ns > now_ns - self._interval_ns}
@@ -210,11 +227,12 @@ class LightChannel(Channel):
             return
         shot = self._foremost()
         moves = shot is not None and self._patterns[shot.firing.pattern].form in MOVING
-        lit = any(colour != BLACK for colour in self._guard.shown)
+        # A board that answers is sent black too, so that a deaf one is known before the match.
+        kept = port.replies.answering or any(colour != BLACK for colour in self._guard.shown)
         quiet = self._wrote_ns is None or now_ns - self._wrote_ns >= KEEP_ALIVE_NS
         if self._test_until_ns and now_ns >= self._test_until_ns:
             self._test_until_ns, self._dirty = 0, True
-        if moves or self._dirty or (lit and quiet):
+        if moves or self._dirty or (kept and quiet):
             self._write(self._frame(self._guard, now_ns), now_ns)
 
     def _make_ready(self, shot: Shot) -> None:
@@ -260,6 +278,7 @@ class LightChannel(Channel):
             self._lose(reason(port.name, error), now_ns)
             return False
         self._wrote_ns = now_ns
+        port.replies.wrote(now_ns)
         if self._loaded is not None:
             self._tell_slow(self._loaded.title, monotime.now_ns() - began_ns, now_ns)
         if now_ns - self._opened_ns > STEADY_NS:
@@ -281,13 +300,13 @@ class LightChannel(Channel):
             opened = NamedStrip(self._loaded, self._light, now_ns) if self._loaded else StripPort(self._light, now_ns)
             self._port = opened
         except PortError as error:
-            if self._told is None:
+            if self._told[0] is None:
                 self._tell("absent", str(error), now_ns)
 
     def _settle(self, now_ns: int) -> None:
         """Take a port into use once its board listens; black first, unless something is to be shown."""
         port = self._port
-        if port is None or self._told == "ready":
+        if port is None or self._in_use:
             return
         try:
             if port.booting(now_ns):
@@ -297,7 +316,8 @@ class LightChannel(Channel):
             return
         self._opened_ns = now_ns
         self._guard.force(now_ns)
-        self._tell("ready", UNANSWERED if port.unanswered else "", now_ns)
+        self._in_use = True
+        self._judge(port, now_ns)
         self._write(encode(self._light, self._guard.shown), now_ns)
         self._dirty = True
 
@@ -305,12 +325,13 @@ class LightChannel(Channel):
         if self._port is not None:
             self._port.close(discard=True)
             self._port = None
+        self._in_use = self._deaf = False
         self._ready = None
         self._retry_ns = now_ns + self._pause_ns
         self._tell("lost", why, now_ns)
 
     def _tell(self, state: DeviceState, why: str, now_ns: int) -> None:
-        self._told = state
+        self._told = (state, why)
         wanted = self._loaded.title if self._loaded else self._light.port
         name = tr("{name}, {leds} LEDs", name=self._port.name if self._port else wanted, leds=self._light.leds)
         self._events.append(Event(kind="device", at_ns=now_ns, state=state, name=name, why=why))

@@ -4,6 +4,7 @@ import contextlib
 
 from tocsin.channels.installed import Loaded, PackageError
 from tocsin.channels.light.port import BOOT_NS, PortError
+from tocsin.channels.light.replies import Replies
 from tocsin.devices import DeviceLost
 from tocsin.model.rig import Light
 
@@ -12,9 +13,8 @@ class NamedStrip:
     """The strip of a package, opened; the same hooks as ``StripPort``. Raises DeviceLost, which is one of ERRORS, where
     that raises one of these, and PackageError if the package failed."""
 
-    unanswered = False
-
     def __init__(self, device: Loaded, light: Light, now_ns: int) -> None:
+        self.replies = Replies(greets=False, acknowledges=False)       # it says by itself if it is lost
         self.name = device.title
         self._device = device
         self._boot_until_ns = now_ns + BOOT_NS

@@ -10,6 +10,7 @@ import serial
 from serial.tools import list_ports
 
 from tocsin.channels.holders import Holder, holders
+from tocsin.channels.light.replies import Replies
 from tocsin.devices import DeviceLost
 from tocsin.model.rig import Light
 from tocsin.model.serial_port import AUTO, is_port, is_stand_in
@@ -19,7 +20,7 @@ from tocsin.units import NS_PER_MS
 
 WRITE_TIMEOUT_S = 0.15                 # the conductor takes half a second of silence for a hung worker
 BOOT_NS = 2_500 * NS_PER_MS            # opening resets many boards, whose boot loader waits about two seconds
-GREETING = b"Ada\n"
+_MOST_READ = 4096                      # of one look at what has come: as much as systems keep for a port
 
 try:
     from termios import error as TermiosError  # unplugging raises it, and it is no OSError
@@ -36,36 +37,33 @@ class PortError(Exception):
 
 
 class StripPort:
-    """An open port to a strip's controller. ``booting`` says whether the board may not listen yet.
-
-    ``unanswered`` is true while a board on USB has not greeted: it may be another device, or one that never greets.
-    """
+    """An open port to a strip's controller. ``booting`` says whether the board may not listen yet; ``replies`` is what
+    has come from it."""
 
     def __init__(self, light: Light, now_ns: int) -> None:
         self.name = find(light)
         # Only a board behind USB restarts when it is opened; others have nothing to wait for.
-        boots = light.port == AUTO or _is_listed(self.name)
+        boots = light.port == AUTO or is_listed(self.name)
         self._boot_until_ns = now_ns + BOOT_NS if boots else 0
-        self.unanswered = boots
-        self._heard = b""
+        self.replies = Replies(greets=boots, acknowledges=light.protocol == "tpm2")
         try:
-            self._serial: Any = _opened(self.name, light.baud)
+            self._serial: Any = opened(self.name, light.baud)
         except ERRORS as error:
             raise PortError(reason(self.name, error)) from error
 
     def booting(self, now_ns: int) -> bool:
         """Return whether the board is still starting: until its greeting, or for 2.5 s. Raises one of ERRORS."""
         if now_ns < self._boot_until_ns:
-            heard = self._heard + bytes(self._serial.read(64))
-            self._heard = heard[1 - len(GREETING) :]           # the begin of a greeting, at most
-            if GREETING in heard:
+            self.replies.heard(bytes(self._serial.read(64)))
+            if self.replies.greeted:
                 self._boot_until_ns = 0
-                self.unanswered = False
         return now_ns < self._boot_until_ns
 
     def feel(self) -> None:
-        """Check whether the device is still there. Raises one of ERRORS if not."""
-        _ = self._serial.in_waiting
+        """Check whether the device is still there, and take what has come: a board that greets each second must not
+        fill the system's buffer. Never waits. Raises one of ERRORS if the device is gone."""
+        if self._serial.in_waiting:
+            self.replies.heard(bytes(self._serial.read(_MOST_READ)))
 
     def write(self, data: bytes) -> None:
         """Write a whole frame. Raises one of ERRORS; after a time-out the whole frame must be sent again."""
@@ -129,14 +127,17 @@ def in_use(name: str, by: Sequence[Holder]) -> str:
 
 def _may_be_opened(name: str) -> bool:
     """Return whether a name is a port, by its form or since the system lists it; on a test bench any device."""
-    return is_port(name) or is_stand_in(name) or bool(bench_file() and name.startswith("/")) or _is_listed(name)
+    return is_port(name) or is_stand_in(name) or bool(bench_file() and name.startswith("/")) or is_listed(name)
 
 
-def _is_listed(name: str) -> bool:
+def is_listed(name: str) -> bool:
+    """Return whether the system lists a port of this name."""
     return any(port.device == name for port in list_ports.comports())
 
 
-def _opened(name: str, baud: int) -> Any:
+def opened(name: str, baud: int) -> Any:
+    """Return the open port of pyserial, which no other program can open then; reading never waits. Raises one of
+    ERRORS."""
     if is_stand_in(name):
         return serial.serial_for_url(name, baudrate=baud, write_timeout=WRITE_TIMEOUT_S, timeout=0)
     # Windows opens every port exclusively anyway.

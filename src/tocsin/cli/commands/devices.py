@@ -8,15 +8,27 @@ from pathlib import Path
 import msgspec
 
 from tocsin import monotime
-from tocsin.cli.arguments import channels
+from tocsin.cli.arguments import channels, count
+from tocsin.cli.asking import agreed, is_terminal
 from tocsin.cli.lines import say_to, tell, tell_json
 from tocsin.cli.own_files import demand_suffix
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import meant_here
 from tocsin.config.load import load_rig
+from tocsin.config.toml.phrases import quoted
 from tocsin.config.write.new_rig import rig_text
+from tocsin.config.write.rig_edit import own_rig, write_values
 from tocsin.config.writing import write_new
 from tocsin.errors import OVER, DeviceError, UsageError
+from tocsin.features.devices.controller_settings import (
+    BAUDS,
+    LEAST_MA,
+    MOST_MA,
+    ORDERS,
+    Changes,
+    ControllerReport,
+    light_of,
+)
 from tocsin.features.devices.inventory import (
     Confirmation,
     DisplayRow,
@@ -38,6 +50,8 @@ from tocsin.runner.pygames import demand_one_pygame, installed_pygames
 from tocsin.speech.voices import voices_of_system
 from tocsin.translation import tr
 
+MOST_LEDS = 2000                       # as in a rig; a board says itself how many it takes
+_SETTINGS = ("leds", "order", "max_ma", "baud")
 _EXAMPLES = tr("""\
 examples:
   tocsin devices                        what there is, with the ids to write into a rig
@@ -46,6 +60,9 @@ examples:
   tocsin devices --try --only rumble    only the pads
   tocsin devices --write my.toml        a rig of what is plugged in; with --try whose pad is whose too
   tocsin devices --drivers --json       for a report of a fault
+  tocsin devices --controller           a strip's board with Tocsin's firmware: who it is, how it is set
+  tocsin devices --controller --leds 60 --order GRB --max-ma 390 --baud 250000
+                                        let it keep this; then the rig can be written to fit
 
 Without --try pads are opened for less than a second to read their ids, none is shaken, no port is
 opened, no sound is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one:
@@ -55,8 +72,12 @@ With --try pads shake, the strip shines, a window opens, sound comes. Opening a 
 alone while another program has one open, and where the rig drives a robot until you say that no robot is enabled.
 Answer by single keys, or by lines from a pipe.
 
+--controller opens the strip's port, which restarts the board, and asks it at each baud it may have. What it is told to
+keep is read back. The port is PORT, or the rig's, or the only one on USB.
+
 exit codes: 0 also when something is missing or not confirmed, 2 usage, 20 a mistake in the rig, 21 a device that --only
-asks for is not there or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then nothing is written)
+asks for is not there, no board answers or another Tocsin is running, 22 its lock cannot be written, 130 Ctrl-C (then no
+file is written)
 """)
 
 
@@ -72,6 +93,23 @@ def parser() -> Parser:
     )
     add("--only", type=channels, metavar="CHANNEL,...", help=tr("with --try: only these, and they must be there"))
     add("--write", type=Path, metavar="FILE", help=tr("write a new rig of what is plugged in; no file is overwritten"))
+    add(
+        "--controller", nargs="?", const="", metavar="PORT",
+        help=tr("ask a strip's board with Tocsin's firmware who it is; set it with the four below"),
+    )
+    add("--leds", type=count(1, MOST_LEDS), metavar="N", help=tr("with --controller: how many LEDs it feeds"))
+    add(
+        "--order", type=str.upper, choices=ORDERS,
+        help=tr("with --controller: the order in which the strip wants its bytes, GRB for most"),
+    )
+    add(
+        "--max-ma", type=count(LEAST_MA, MOST_MA), metavar="MA",
+        help=tr("with --controller: the current that it never passes"),
+    )
+    add(
+        "--baud", type=int, choices=BAUDS,
+        help=tr("with --controller: the speed of its line (250000, once anything is set)"),
+    )
     add("--drivers", action="store_true", help=tr("show the libraries and drivers below them too"))
     add("--json", action="store_true", help=tr("print all of it as JSON, alone on stdout"))
     return result
@@ -88,6 +126,8 @@ def main(arguments: Sequence[str]) -> int:
     say = say_to(given.json)
     if given.tries:
         return _try(given, say)
+    if given.controller is not None:
+        return _controller(given, say)
     rig = load_rig(given.rig) if given.rig else None
     packages = tuple(installed_pygames())
     with ThreadPoolExecutor(1) as pool:        # beside the probes, so that nobody waits for it
@@ -101,7 +141,13 @@ def main(arguments: Sequence[str]) -> int:
     if given.write is not None:
         if beyond := beyond_roles(found):
             say(beyond)
-        _write(given.write, rig_of(found), say)
+        rig = rig_of(found)
+        _write(given.write, rig, say)
+        if rig.light is not None:
+            say(tr(
+                "If the strip's board has Tocsin's firmware: {typed} asks it for the rest.",
+                typed=typed("tocsin", "devices", "--controller", "--rig", str(given.write)),
+            ))
     if given.json:
         tell_json(inventory)
     elif given.write is None:
@@ -115,6 +161,14 @@ def _demand_sense(given: argparse.Namespace) -> None:
         raise UsageError(tr("--only says what --try tries"), hint=tr("add --try, or leave --only out"))
     if given.drivers and given.tries:
         raise UsageError(tr("--drivers goes with the list of devices"), hint=tr("leave --try out"))
+    if given.controller is None and (one := next((name for name in _SETTINGS if getattr(given, name) is not None), "")):
+        option = f"--{one.replace('_', '-')}"
+        hint = tr("add --controller, or leave {option} out", option=option)
+        raise UsageError(tr("{option} sets a strip's board", option=option), hint=hint)
+    if given.controller is not None and (given.tries or given.drivers):
+        raise UsageError(
+            tr("--controller asks one board and nothing else"), hint=tr("leave --try and --drivers out"),
+        )
     if given.write is None:
         return
     if given.rig:
@@ -145,6 +199,66 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
             hint=tr("`tocsin devices` lists what is there and what fixes it"),
         )
     return result.exit
+
+
+def _controller(given: argparse.Namespace, say: Callable[[str], None]) -> int:
+    from tocsin.features.devices import controller
+
+    light = load_rig(given.rig).light if given.rig else None
+    port, guessed = controller.port_of(given.controller, light)
+    if guessed and not _agreed(tr("Ask the device on {port}, the only one on USB?", port=port), given.json):
+        raise UsageError(
+            tr("{port} was not opened: it may be another device", port=port),
+            hint=tr("name the port: `tocsin devices --controller {port}`", port=port),
+        )
+    changes = Changes(**{name: getattr(given, name) for name in _SETTINGS})
+    report = controller.ask_controller(port, light, changes, say)
+    if given.write is not None:
+        found = ask_probes(Rig(name=""))
+        rig = rig_of(found)
+        _write(given.write, msgspec.structs.replace(rig, light=light_of(report) if report.rig else rig.light), say)
+        report = msgspec.structs.replace(report, written=str(given.write))
+    elif report.rig:
+        report = _into_rig(given, report, say)
+    if given.json:
+        tell_json(report)
+    return OVER
+
+
+def _into_rig(
+    given: argparse.Namespace, report: ControllerReport, say: Callable[[str], None]
+) -> ControllerReport:
+    """Say what the rig should say of a board, and write it if people want that; return the report."""
+    say(tr("A rig for this board says, under [light]:"))
+    for name, value in report.rig.items():
+        say(f"    {name} = {value if isinstance(value, int) else quoted(value)}")
+    if not given.rig:
+        say(tr(
+            "Write it into a rig of your own; a new one comes by {typed}",
+            typed=typed("tocsin", "devices", "--controller", report.port, "--write", "my_rig.toml"),
+        ))
+        return report
+    try:
+        path = own_rig(given.rig)
+    except UsageError as error:
+        say(error.line)
+        return report
+    if not _agreed(tr("Write it into {file}?", file=path), given.json):
+        say(tr("{file} stays as it is: until it says so, the strip may stay dark.", file=path))
+        return report
+    write_values(path, {("light", name): value for name, value in report.rig.items()})
+    say(tr("wrote {file}", file=path))
+    return msgspec.structs.replace(report, written=str(path))
+
+
+def _agreed(question: str, json_output: bool) -> bool:
+    """Return whether a person says yes; where nobody can be asked it is a no."""
+    if json_output or not is_terminal():
+        return False
+    try:
+        return agreed(question, usual=False)
+    except EOFError:
+        return False
 
 
 def _write(path: Path, rig: Rig, say: Callable[[str], None]) -> None:

@@ -2,7 +2,7 @@
 
 # ruff: noqa: RUF012  (pydantic copies the defaults of each table)
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import BeforeValidator, Field
 
@@ -33,6 +33,7 @@ from tocsin.model.plan import ROLES, Role
 from tocsin.model.rig import (
     LATER_KEYS,
     BoardPlace,
+    ColourOrder,
     Keys,
     Light,
     Pad,
@@ -49,7 +50,6 @@ from tocsin.units import NS_PER_S
 
 MOST_KEYS = 100                        # about as many as a keyboard has
 KeyList = Annotated[list[KeyName], list_of(key_name), Field(max_length=MOST_KEYS)]
-Order = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 _KEYS, _LIGHT = Keys(), Light()
 
 
@@ -170,7 +170,7 @@ class LightDevice(Table):
     protocol: Annotated[Protocol | None, choice("tpm2", "adalight")] = None
     leds: Annotated[int, whole(1, 2000)] = 30
     baud: Annotated[int, whole(9600, 4_000_000)] = 115_200
-    order: Annotated[Order, choice("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")] = "RGB"
+    order: Annotated[ColourOrder, choice("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")] = "RGB"
     max_ma: Annotated[int, whole(20, 60_000, MILLIAMPERES)] = 400
     brightness: Share = 1.0
     latency_ms: LatencyNs = 0

@@ -101,7 +101,8 @@ def _light(light: Light) -> str:
         protocol=light.protocol, other=other, leds=light.leds, order=light.order, max_ma=light.max_ma,
         brightness=light.brightness,
     )
-    return _whole([*lines, *facts.splitlines()], light.confirmed)
+    speed = [f"baud = {light.baud:<29} # as the board has it"] if light.baud != Light().baud else []
+    return _whole([*lines, *facts.splitlines(), *speed], light.confirmed)
 
 
 def _sound(sound: Sound) -> str:
