@@ -6,7 +6,7 @@ the order is common practice, no source.
 
 from collections.abc import Iterator, Sequence
 
-from tocsin.channels.device import UNANSWERED
+from tocsin.channels.device import UNANSWERED, UNHEARD
 from tocsin.features.devices.tryout.verdict import Attempt
 from tocsin.model.rig import Light, Pad, Screen, Sound
 from tocsin.translation import tr
@@ -72,6 +72,8 @@ def _strip(light: Light, why: str) -> Iterator[str]:
         return
     if why == UNANSWERED:
         yield tr("no board answered on this port: it may be another device; look for the strip's with `tocsin devices`")
+    if why == UNHEARD:
+        yield tr("a board greets and answers no frame: `tocsin devices --controller` asks one with Tocsin's firmware")
     yield tr("the strip's supply may be off; ground must be common to strip and board")
     yield tr("the data line may be on another pin than the board's program says, or at the strip's far end")
     yield tr(
