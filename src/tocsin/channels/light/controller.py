@@ -25,7 +25,8 @@ from tocsin.units import NS_PER_MS
 # The baud in which a board is looked for: what firmware and laptops do best first.
 TRIED_BAUDS = (250_000, 115_200, 500_000)
 ANSWER_NS = 600 * NS_PER_MS            # a busy laptop and an adapter that collects bytes; the board takes some 2 ms
-_ROUNDS = 2                            # a block may be torn
+GREETING_NS = 1300 * NS_PER_MS         # boards that greet do so after a second without bytes
+_TRIES = 3                             # a block may be torn
 _LOOK_S = 0.05                         # so long one look waits for a byte, so that Ctrl-C is heard on Windows too
 _CHANGE_NS = 50 * NS_PER_MS            # for a board to change its baud once it has answered
 _WORDS = {
@@ -37,12 +38,14 @@ _WORDS = {
 
 
 class SilentError(Exception):
-    """No answer came in time. ``greeted`` says that a board's greeting was heard, at ``baud``."""
+    """No answer came in time. ``greeted`` says that a board's greeting was heard, at ``baud``; ``torn`` that an answer
+    began and did not end."""
 
-    def __init__(self, *, baud: int, greeted: bool) -> None:
+    def __init__(self, *, baud: int, greeted: bool = False, torn: bool = False) -> None:
         super().__init__(tr("no answer at {baud} baud", baud=baud))
         self.baud = baud
         self.greeted = greeted
+        self.torn = torn
 
 
 class NotTakenError(Exception):
@@ -128,15 +131,20 @@ class Controller:
                     return Reply(answer, sent_ns, now_ns if came_ns is None else came_ns)
             if not reader.begun:
                 came_ns = None
-        raise SilentError(baud=self._baud, greeted=self._heard.greeted)
+        raise SilentError(baud=self._baud, greeted=self._heard.greeted, torn=reader.begun)
 
-    def identity(self) -> Identity:
+    def identity(self, *, patience_ns: int = ANSWER_NS) -> Identity:
         """Return who the controller is; a torn answer is asked for again. Raises SilentError, BlockError, PortError,
         NotTakenError."""
-        for _ in range(_ROUNDS - 1):
-            with contextlib.suppress(SilentError, BlockError):
-                return read_identity(self.ask(WHO).payload)
-        return read_identity(self.ask(WHO).payload)
+        for _ in range(_TRIES - 1):
+            try:
+                return read_identity(self.ask(WHO, patience_ns=patience_ns).payload)
+            except BlockError:
+                continue
+            except SilentError as error:
+                if not error.torn:
+                    raise
+        return read_identity(self.ask(WHO, patience_ns=patience_ns).payload)
 
     def store(self, settings: Settings) -> Identity:
         """Let the controller keep settings, and return who it is then, asked anew in its new baud.
@@ -146,7 +154,7 @@ class Controller:
         """
         before = self._baud
         found: Identity | None = None
-        for _ in range(_ROUNDS):
+        for _ in range(_TRIES):
             # An answer that was torn tells nothing: the board is asked anew, in either baud.
             with contextlib.suppress(SilentError):
                 self.ask(write_payload(settings))
@@ -155,7 +163,7 @@ class Controller:
             if found is not None and found.settings == settings:
                 return found
         if found is None:
-            raise SilentError(baud=settings.baud, greeted=False)
+            raise SilentError(baud=settings.baud)
         raise NotTakenError(tr("it answers, and has kept other values than it was given"))
 
     def _found_at(self, *bauds: int) -> Identity | None:
@@ -183,14 +191,12 @@ def meet(controller: Controller) -> Identity:
     """
     controller.wait_for_boot()
     bauds = tuple(dict.fromkeys((controller.baud, *TRIED_BAUDS)))
-    worst: SilentError | BlockError = SilentError(baud=controller.baud, greeted=False)
-    for baud in bauds * _ROUNDS:
-        controller.baud = baud
-        try:
-            return read_identity(controller.ask(WHO).payload)
-        except BlockError as error:                        # torn, or of another version
-            worst = error
-        except SilentError as error:
-            if error.greeted and isinstance(worst, SilentError):
-                worst = error
-    raise worst
+    nobody = SilentError(baud=controller.baud)
+    for patience_ns in (ANSWER_NS, GREETING_NS):
+        for baud in bauds:
+            controller.baud = baud
+            try:
+                return controller.identity(patience_ns=patience_ns)
+            except SilentError as error:
+                nobody = error if error.greeted else nobody
+    raise nobody

@@ -89,7 +89,6 @@ class StripTry:
         with self._open(light) as channel:
             if not channel.ready([""]):
                 return _tried(light, light.device or light.port, DeviceOutcome("absent", why=channel.why()))
-            answered = channel.why()
 
             def gone() -> bool:
                 channel.turn()
@@ -99,7 +98,7 @@ class StripTry:
             found = find_out(question, self._people, self._setting.random)
             if found.verdict == "lost":
                 found = found._replace(why=channel.why())
-            return _tried(light, channel.name(), found, answered)
+            return _tried(light, channel.name(), found, channel.why())
 
     def _open(self, light: Light) -> TriedChannel:
         return TriedChannel(msgspec.structs.replace(self._setting.rig, light=light), "light", self._people)
