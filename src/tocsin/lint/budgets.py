@@ -25,10 +25,18 @@ KINDS_OF_BUDGETS: dict[str, Kind] = {
     ),
     "more_than_usb": Kind(
         TELL,
-        "max_ma = {max_ma} is more than a USB port gives.",
+        "The strip and its board draw up to {most} mA (max_ma = {max_ma}; dark LEDs take {dark}): more than a USB port "
+        "gives.",
         "A port that is overloaded switches off, and the strip with it.",
-        "Give the strip a supply of its own, with a fuse, or write: max_ma = 400",
+        "Give the strip a supply of its own, with a fuse (hardware_notes/light.md), or write: max_ma = 400",
         (limit.USB_MA,),
+    ),
+    "never_lit": Kind(
+        WARN,
+        "{leds} LEDs draw {dark} mA while they are dark, and max_ma allows {max_ma}: the strip never lights.",
+        "What dark LEDs draw is taken off max_ma first.",
+        "Use fewer LEDs, or a supply that gives more, and raise max_ma no further than it gives.",
+        (limit.NEVER_LIT,),
     ),
     "slow_wire": Kind(
         WARN,
@@ -76,9 +84,14 @@ def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
     light = rig.light
     if light is None:
         return
-    if light.max_ma > USB_MA.value:
-        facts = {"max_ma": str(light.max_ma)}
-        yield Finding(code="more_than_usb", level="advice", file="rig", path=("light", "max_ma"), facts=facts)
+    path: Path = ("light", "max_ma")
+    dark_ma = devices.current_ma([(0, 0, 0)] * light.leds)
+    most_ma = devices.most_ma(light) + devices.board_ma
+    facts = {"max_ma": str(light.max_ma), "dark": f"{dark_ma:.0f}", "most": f"{most_ma:.0f}", "leds": str(light.leds)}
+    if light.max_ma <= dark_ma:
+        yield Finding(code="never_lit", level="warning", file="rig", path=path, facts=facts)
+    if most_ma > USB_MA.value:
+        yield Finding(code="more_than_usb", level="advice", file="rig", path=path, facts=facts)
     wire_ns = devices.frame_wire_ns(light)
     late_ns = wire_ns - light.latency_ns
     if late_ns > LATE_LIGHT_NS.value:
@@ -107,10 +120,12 @@ def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) 
     """
     asked = {name: _most_ma(subject.devices, light, pattern) for name, pattern in patterns.items()}
     name = max(asked, key=lambda pattern: asked[pattern])
-    if asked[name] <= light.max_ma:
+    dark_ma = subject.devices.current_ma([(0, 0, 0)] * light.leds)
+    if asked[name] <= light.max_ma or light.max_ma <= dark_ma:
         return
     # The channel dims every frame by the same share, as if all of it were white.
-    share = light.max_ma / subject.devices.current_ma([(255, 255, 255)] * light.leds)
+    white_ma = subject.devices.current_ma([(255, 255, 255)] * light.leds)
+    share = (light.max_ma - dark_ma) / (white_ma - dark_ma)
     if share >= DIM_SHARE.value:
         return
     facts = {

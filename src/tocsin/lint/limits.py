@@ -7,6 +7,7 @@ Sources quoted from memory say so.
 from typing import NamedTuple
 
 from tocsin.model.drill import OWN_ROUNDS
+from tocsin.model.rig import USB_PORT_MA
 from tocsin.model.safety import MAX_FLASHES, WCAG_FLASHES
 from tocsin.units import NS_PER_MS, NS_PER_S
 
@@ -108,7 +109,12 @@ QUIET = Limit(0, "a plan whose name says quiet or event makes no sound", PRACTIC
 
 # --- the strip's budgets
 DIM_SHARE = Limit(0.1, "a strip that is dimmed to less than a tenth is hardly seen", PRACTICE)
-USB_MA = Limit(500, "a USB 2 port gives 500 mA, one of USB 3 900 mA, the controller included", "vendors' guides")
+USB_MA = Limit(
+    USB_PORT_MA,
+    "a USB 2 port gives 500 mA, one of USB 3 900 mA, one of a hub without its own supply 100 mA, the board included",
+    "USB 2.0, 7.2.1",
+)
+NEVER_LIT = Limit(1, "a dark LED draws 1 mA", "measured by others, just under 1 mA")
 LATE_LIGHT_NS = Limit(45 * NS_PER_MS, "sound that is 45 ms early is noticed", "ITU-R BT.1359-1")
 FEWEST_FRAMES = Limit(10, "what moves needs 10 frames a second", PRACTICE)
 

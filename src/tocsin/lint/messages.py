@@ -31,6 +31,7 @@ _USUAL: dict[str, str] = {
     "left": "15s",
     "max_ma": "400",
     "missing": tr("a pad for the coach"),
+    "most": "450",
     "never": "felt",
     "other": "swap",
     "pattern": "alarm",
@@ -76,7 +77,8 @@ _OF_CODE: dict[str, dict[str, str]] = {
     "hardly_shows": {"where": tr("the strip"), "whole": "3s"},
     "lamp_colour": {"colour": "green"},
     "speech_over_tone": {"word": tr("Drive home now")},
-    "more_than_usb": {"max_ma": "1500"},
+    "more_than_usb": {"max_ma": "1500", "most": "1550", "dark": "60"},
+    "never_lit": {"max_ma": "50", "dark": "60", "leds": "60"},
     "never_counts": {"fewer": "4"},
     "goal_beyond": {"count": "8", "rounds": "6 rounds", "most": "6"},
     "device_not_installed": {

@@ -28,6 +28,8 @@ class Devices(NamedTuple):
     side_share: float                                                       # of a field that either side takes
     current_ma: Callable[[Sequence[Rgb]], float]
     limited: Callable[[Sequence[Rgb], float, float], list[Rgb]]             # colours, brightness, most mA
+    most_ma: Callable[[Light], float]                                       # of the LEDs, by brightness and limit
+    board_ma: float                                                         # of the strip's board
     frame_wire_ns: Callable[[Light], int]
     frame_interval_ns: Callable[[Light], int]
     not_installed: Callable[[str], str]           # of a named device: what to do, empty if a package brings it

@@ -7,11 +7,13 @@ from hypothesis import strategies as st
 from tocsin.channels.light.protocol import (
     DUTY,
     current_ma,
+    dark_ma,
     encode,
     frame,
     frame_interval_ns,
     frame_wire_ns,
     limited,
+    most_ma,
     ordered,
     wire_ns,
 )
@@ -103,17 +105,41 @@ def test_a_strip_of_thirty_is_quick_enough_to_be_smooth():
 
 
 def test_the_current_of_white_strips():
-    """20 mA a colour, 60 mA a LED at full white (vendors' guides, read): 60 LEDs 3.6 A, 144 LEDs 8.64 A."""
-    assert current_ma([WHITE]) == pytest.approx(60)
-    assert current_ma([WHITE] * 60) == pytest.approx(3_600)
-    assert current_ma([WHITE] * 144) == pytest.approx(8_640)
-    assert current_ma([RED]) == pytest.approx(20)
-    assert current_ma([(0, 0, 0)] * 144) == 0
+    """20 mA a colour, 60 mA a LED at full white (vendors' guides, read): 60 LEDs 3.6 A, 144 LEDs 8.64 A; and 1 mA for
+    each LED's chip (others measured just under 1 mA)."""
+    assert current_ma([WHITE]) == pytest.approx(60 + 1)
+    assert current_ma([WHITE] * 60) == pytest.approx(3_600 + 60)
+    assert current_ma([WHITE] * 144) == pytest.approx(8_640 + 144)
+    assert current_ma([RED]) == pytest.approx(20 + 1)
+    assert current_ma([(0, 0, 0)] * 144) == current_ma([]) + 144 == 144
+
+
+# By hand: what is left of max_ma beside 1 mA a LED, of 60 mA a LED, is the scale; 255 times that, cut to a whole byte;
+# 3 x 20 / 255 mA a step and LED, and the dark LEDs again.
+@pytest.mark.parametrize(
+    ("leds", "max_ma", "byte", "drawn_ma"),
+    [
+        (30, 400, 52, 397.06),             # 370 / 1800 = 0.2056, 52.4; 30 x 52 x 0.23529 = 367.06
+        (60, 390, 23, 384.71),             # 330 / 3600 = 0.0917, 23.4; 60 x 23 x 0.23529 = 324.71
+        (144, 306, 4, 279.53),             # 162 / 8640 = 0.0188, 4.8; 144 x 4 x 0.23529 = 135.53
+        (60, 3_660, 255, 3_660.0),         # all of it
+        (60, 61, 0, 60.0),                 # 1 / 3600: less than a step
+        (60, 60, 0, 60.0), (60, 20, 0, 60.0),     # dark LEDs alone take that much
+    ],
+)  # fmt: skip
+def test_what_dark_leds_draw_is_taken_off_the_limit_first(leds, max_ma, byte, drawn_ma):
+    assert limited([WHITE] * leds, 1.0, max_ma) == [(byte, byte, byte)] * leds
+    assert most_ma(Light(leds=leds, max_ma=max_ma)) == pytest.approx(drawn_ma, abs=0.01)
+
+
+def test_a_dimmer_strip_draws_less_than_its_limit():
+    """A tenth of 60 x 60 mA is 360 mA, by whole bytes (25 of 255) 353; and 60 dark (by hand)."""
+    assert most_ma(Light(leds=60, max_ma=2_000, brightness=0.1)) == pytest.approx(60 * 60 * 25 / 255 + 60)
 
 
 @given(colours_of, st.floats(0, 1), st.integers(1, 20_000))
 def test_no_frame_draws_more_than_the_rig_allows(colours, brightness, max_ma):
-    assert current_ma(limited(colours, brightness, max_ma)) <= max_ma + 1e-6
+    assert current_ma(limited(colours, brightness, max_ma)) <= max(max_ma, dark_ma(len(colours))) + 1e-6
 
 
 @given(colours_of, st.floats(0, 1), st.integers(1, 20_000))
@@ -127,7 +153,7 @@ def test_dimming_never_makes_a_colour_brighter_or_another_colour(colours, bright
 
 @given(colours_of)
 def test_what_is_within_the_limit_is_left_as_it_is(colours):
-    assert limited(colours, 1.0, 20_000) == colours
+    assert limited(colours, 1.0, 20_000) == colours       # 300 LEDs in white draw 18,300 mA
 
 
 @given(st.integers(2, 60), st.integers(20, 5000))
@@ -141,4 +167,4 @@ def test_an_led_is_as_bright_whatever_its_neighbours_do(leds, max_ma):
 def test_the_bytes_themselves_keep_the_limit(leds, max_ma, protocol):
     light = Light(leds=leds, max_ma=max_ma, protocol=protocol)
     header, tail = (6, None) if protocol == "adalight" else (4, -1)
-    assert sum(encode(light, [WHITE] * leds)[header:tail]) * 20 / 255 <= max_ma + 1e-6
+    assert sum(encode(light, [WHITE] * leds)[header:tail]) * 20 / 255 <= max(0, max_ma - leds) + 1e-6

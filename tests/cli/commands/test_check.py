@@ -270,12 +270,27 @@ def test_plans_beside_two_rigs_are_said_to_be_held_against_none(capsys: Output) 
     words = " ".join(capsys.readouterr().out.split())
     assert "No plan was checked with a rig: there are 2 (rigs/practice_bench.toml, rigs/nothing.toml)" in words
     main(["check", "--json", "full", "practice_bench", "nothing"])
-    (note,) = json.loads(capsys.readouterr().out)["notes"]
-    assert note.startswith("No plan was checked with a rig")
+    notes = json.loads(capsys.readouterr().out)["notes"]
+    assert notes[-1].startswith("No plan was checked with a rig")
     main(["check", "full", "practice_bench"])
     assert "No plan was checked" not in capsys.readouterr().out
     main(["check", "practice_bench", "nothing"])
     assert "No plan was checked" not in capsys.readouterr().out
+
+
+def test_what_a_strip_draws_at_most_stands_beside_what_ports_give(folder: Path, capsys: Output) -> None:
+    """60 LEDs with 390 mA: (390 - 60) / 3600 x 255 = 23.4, so 60 x 23 x 60 / 255 + 60 = 384.7 mA, and 50 for the board
+    (by hand). USB 2.0, 7.2.1: 500 and 100 mA."""
+    head = 'format = "tocsin-rig/1"\nname = "Ours"\ndrives_robot = false\n'
+    (folder / "ours.toml").write_text(f'{head}[light]\nport = "COM3"\nleds = 60\nmax_ma = 390\n', encoding="utf-8")
+    assert main(["check", "--json", "ours.toml"]) == 0
+    assert json.loads(capsys.readouterr().out)["notes"][-1] == (
+        "ours.toml: 60 LEDs draw 385 mA at most (max_ma = 390), 60 while dark, and 435 with their board. A USB 2 port "
+        "gives 500, one of USB 3 900, one of a hub without its own supply 100."
+    )
+    (folder / "none.toml").write_text(f"{head}[screen]\n", encoding="utf-8")
+    main(["check", "--json", "none.toml"])
+    assert json.loads(capsys.readouterr().out)["notes"] == []
 
 
 def test_a_mistake_hides_others_and_that_is_said(folder: Path, capsys: Output) -> None:

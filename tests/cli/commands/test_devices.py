@@ -87,7 +87,8 @@ def test_people_read_the_same(capsys: Output) -> None:
     assert main(["devices", "--rig", "practice_bench"]) == 0
     out = capsys.readouterr().out
     lines = out.splitlines()
-    for title in ("Pads", "Serial ports", "Displays", "Sound", "Power", "Missing"):
+    current = "Current from USB, at most, as the devices say themselves"
+    for title in ("Pads", "Serial ports", current, "Displays", "Sound", "Power", "Missing"):
         assert title in lines
     assert "Drivers" not in lines
     assert "pad of the driver (the first pad):" in out

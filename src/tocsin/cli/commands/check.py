@@ -22,6 +22,7 @@ from tocsin.config.toml.diagnostic import FileDiagnostic, as_json, render, rende
 from tocsin.config.toml.messages import MESSAGES
 from tocsin.config.toml.phrases import nearest
 from tocsin.errors import MISTAKE, OVER, UsageError
+from tocsin.features.check.current import current_note
 from tocsin.features.check.findings import LocatedFinding, found_in
 from tocsin.journal.place import runs_folder
 from tocsin.lint.finding import LEVELS, Level
@@ -196,6 +197,7 @@ def _notes(checked: Checked) -> Iterator[str]:
             found=told_older(found), command=typed("tocsin", "init", str(folder), "--names"),
         )
     yield from checked.unsaid
+    yield from (note for rig, document in checked.rigs if (note := current_note(document.name, rig)))
     if checked.plans and len(checked.rigs) > 1:
         rigs = ", ".join(document.name for _, document in checked.rigs)
         yield tr(

@@ -42,6 +42,7 @@ from tocsin.features.devices.plugged_rig import beyond_roles, rig_of
 from tocsin.features.devices.probed import KINDS
 from tocsin.features.devices.probing import ask_probes
 from tocsin.features.devices.tryout.walk import TryoutRequest, absent_of, told_at_the_end, try_devices
+from tocsin.features.devices.usb_words import power_lines
 from tocsin.model.plan import CHANNELS
 from tocsin.model.rig import Rig
 from tocsin.readable import typed
@@ -132,7 +133,7 @@ def main(arguments: Sequence[str]) -> int:
     packages = tuple(installed_pygames())
     with ThreadPoolExecutor(1) as pool:        # beside the probes, so that nobody waits for it
         asked = pool.submit(voices_of_system)
-        found = ask_probes(rig or Rig(name=""), kinds=(*KINDS, "packages"))
+        found = ask_probes(rig or Rig(name=""), kinds=(*KINDS, "packages", "usb"))
         voices = asked.result()
     inventory = take_inventory(
         found, rig, power=battery_text(), packages=packages, today=monotime.today(), pygame_why=_pygame_why(),
@@ -288,6 +289,8 @@ def _lines(inventory: Inventory, rig: str, *, drivers: bool) -> Iterator[str]:
     yield from (f"    {row.why}" for row in inventory.ports if row.why)
     if inventory.devices:
         yield from _block(tr("Devices of packages"), [_named(row) for row in inventory.devices])
+    yield tr("Current from USB, at most, as the devices say themselves")
+    yield from (f"  {line}" for line in power_lines(inventory.usb_power))
     yield from _block(tr("Displays"), [_display(row) for row in inventory.displays])
     sound = inventory.sound
     names = [[name] for name in sound.outputs] or [[tr("the system's output")]]

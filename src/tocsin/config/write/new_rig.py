@@ -37,7 +37,7 @@ _LIGHT = """\
 protocol = "{protocol}"                    # or "{other}": what the board's program takes
 leds = {leds}                            # count them
 order = "{order}"                        # if red and green are exchanged: "GRB"
-max_ma = {max_ma}                         # Caution: a full white LED takes 60 mA, and a USB port gives 500 mA in all
+max_ma = {max_ma}                         # Caution: all LEDs, lit and dark; a USB port gives 500 mA, the board 50 of it
 brightness = {brightness:g}                     # never look into the strip from near
 """
 _SOUND = """\

@@ -5,7 +5,14 @@ from typing import NamedTuple
 
 from tocsin.channels.installed import not_installed
 from tocsin.channels.light.forms import colours_at, jumps_ns
-from tocsin.channels.light.protocol import current_ma, frame_interval_ns, frame_wire_ns, limited
+from tocsin.channels.light.protocol import (
+    BOARD_MA,
+    current_ma,
+    frame_interval_ns,
+    frame_wire_ns,
+    limited,
+    most_ma,
+)
 from tocsin.channels.screen.field import FRAME_SHARE, SIDE_SHARE, field_colours, full_until_ns
 from tocsin.config.checking import Checked
 from tocsin.features.check.places import Spot, Spots
@@ -35,7 +42,8 @@ def devices() -> Devices:
     return Devices(
         strip_colours=colours_at, strip_jumps_ns=jumps_ns, field_colours=field_colours, full_until_ns=full_until_ns,
         frame_share=FRAME_SHARE, side_share=SIDE_SHARE,
-        current_ma=current_ma, limited=limited, frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
+        current_ma=current_ma, limited=limited, most_ma=most_ma, board_ma=BOARD_MA,
+        frame_wire_ns=frame_wire_ns, frame_interval_ns=frame_interval_ns,
         not_installed=not_installed,
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ import msgspec
 
 from tocsin.channels.rumble.pads import Binding, bind, describe, listing
 from tocsin.features.devices.probed import Port, ProbeResults, Sdl
+from tocsin.features.devices.usb_power import StripBoard, UsbPower, usb_power
 from tocsin.model.plan import ChannelName
 from tocsin.model.rig import Pad, Rig
 from tocsin.speech.voices import Voices
@@ -128,6 +129,7 @@ class Inventory(msgspec.Struct, frozen=True, kw_only=True):
     confirmed: tuple[Confirmation, ...] = ()
     voices: Voices = Voices()
     devices: tuple[NamedRow, ...] = ()         # of packages
+    usb_power: UsbPower = UsbPower()
 
 
 def take_inventory(
@@ -155,7 +157,16 @@ def take_inventory(
         confirmed=confirmations(rig, today) if rig else (),
         voices=voices,
         devices=_named(found, rig),
+        usb_power=usb_power(found.usb, _strip_board(found, rig)),
     )
+
+
+def _strip_board(found: ProbeResults, rig: Rig | None) -> StripBoard | None:
+    """Return the rig's strip if the port that would be its board's is on USB."""
+    if rig is None or rig.light is None or not found.ports.strip:
+        return None
+    usb = next((port.usb for port in found.ports.found if port.name == found.ports.strip), "")
+    return StripBoard(rig.light, usb.lower()) if usb else None
 
 
 def _named(found: ProbeResults, rig: Rig | None) -> tuple[NamedRow, ...]:

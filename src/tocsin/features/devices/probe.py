@@ -22,7 +22,8 @@ from tocsin.channels.rumble.joysticks import Joysticks
 from tocsin.channels.screen.window import close_window, start_display
 from tocsin.channels.sdl import import_pygame
 from tocsin.channels.sound.channel import SoundChannel
-from tocsin.features.devices.probed import KINDS, Displays, Loudspeaker, Packages, Pads, Port, Ports, Sdl
+from tocsin.features.devices.probed import KINDS, Displays, Loudspeaker, Packages, Pads, Port, Ports, Sdl, Usb
+from tocsin.features.devices.usb_tree import USB_DEVICES, read_devices
 from tocsin.model.rig import Light, Rig, Sound
 from tocsin.readable import utf8_json
 from tocsin.translation import tr
@@ -32,7 +33,6 @@ from tocsin.workers.bench import bench_of_environment
 # Some systems tell of pads only after SDL has been pumped for a while.
 _LOOK_NS = 600 * NS_PER_MS
 _PAUSE_NS = 20 * NS_PER_MS
-_USB_DEVICES = Path("/sys/bus/usb/devices")            # Linux
 _INPUT_DEVICES = Path("/dev/input")                    # Linux
 _SOUND_DEVICES = Path("/dev/snd")                      # Linux, ALSA
 
@@ -118,9 +118,16 @@ def probe_packages(rig: Rig) -> Packages:
     return Packages(found=installed_devices(), unusable=unusable)
 
 
+def probe_usb(rig: Rig) -> Usb:
+    """Return what the USB devices say of themselves; only Linux shows that in files."""
+    if not USB_DEVICES.is_dir():
+        return Usb(why=tr("not known here: this system does not say what its USB devices may draw"))
+    return Usb(found=read_devices(USB_DEVICES))
+
+
 def main(arguments: Sequence[str]) -> int:
     """Probe one kind of device and print the result as one line of JSON; return 2 for a wrong call."""
-    kinds = (*KINDS, "packages")
+    kinds = (*KINDS, "packages", "usb")
     if len(arguments) not in (1, 2) or arguments[0] not in kinds:
         print(tr("usage: python -m tocsin.probe {kinds} [RIG AS JSON]", kinds="|".join(kinds)), file=sys.stderr)
         return 2
@@ -135,6 +142,7 @@ def main(arguments: Sequence[str]) -> int:
         "sound": probe_sound,
         "ports": probe_ports,
         "packages": probe_packages,
+        "usb": probe_usb,
     }
     line = utf8_json(probes[arguments[0]](rig)).decode()
     # On a line of its own, whatever a driver has printed before.
@@ -212,7 +220,7 @@ def _exists(name: str) -> bool:
 
 def _taken_by_the_system(usb: str) -> str:
     """Return what fixes an adapter that is plugged in and has no port: on Linux a service for Braille takes some."""
-    for device in _USB_DEVICES.glob("*"):
+    for device in USB_DEVICES.glob("*"):
         try:
             ids = ":".join((device / part).read_text(encoding="ascii").strip() for part in ("idVendor", "idProduct"))
         except (OSError, ValueError):

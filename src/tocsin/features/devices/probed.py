@@ -7,8 +7,8 @@ import msgspec
 from tocsin.channels.installed import InstalledDevice
 from tocsin.channels.rumble.pads import FoundPad
 
-Kind = Literal["pads", "displays", "sound", "ports", "packages"]
-# Packages are looked through only where the rig names a device of one, or people ask for all devices.
+Kind = Literal["pads", "displays", "sound", "ports", "packages", "usb"]
+# Packages are looked through only where the rig names a device of one, or people ask for all devices; USB only then.
 KINDS: tuple[Kind, ...] = ("pads", "displays", "sound", "ports")
 
 
@@ -73,6 +73,27 @@ class Packages(msgspec.Struct, frozen=True, kw_only=True):
     why: str = ""
 
 
+class UsbDevice(msgspec.Struct, frozen=True, kw_only=True):
+    """A USB device, as it describes itself: ``place`` is bus-port.port, ``asks_ma`` the most that it draws from its
+    port, ``fast`` whether it runs at a speed of USB 3, ``fixed`` whether it is built in."""
+
+    place: str
+    usb: str
+    name: str = ""
+    asks_ma: int
+    own_supply: bool = False
+    hub: bool = False
+    fixed: bool = False
+    fast: bool = False
+
+
+class Usb(msgspec.Struct, frozen=True, kw_only=True):
+    """The USB devices in the order of their places; ``why`` says why nothing is known of them, or is empty."""
+
+    found: tuple[UsbDevice, ...] = ()
+    why: str = ""
+
+
 class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
     """The results of all probes. A probe that gave none has only a ``why``."""
 
@@ -81,3 +102,4 @@ class ProbeResults(msgspec.Struct, frozen=True, kw_only=True):
     sound: Loudspeaker = Loudspeaker()
     ports: Ports = Ports()
     packages: Packages = Packages()
+    usb: Usb = Usb()

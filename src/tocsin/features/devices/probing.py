@@ -9,7 +9,17 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.channels.installed import named_devices
-from tocsin.features.devices.probed import KINDS, Displays, Kind, Loudspeaker, Packages, Pads, Ports, ProbeResults
+from tocsin.features.devices.probed import (
+    KINDS,
+    Displays,
+    Kind,
+    Loudspeaker,
+    Packages,
+    Pads,
+    Ports,
+    ProbeResults,
+    Usb,
+)
 from tocsin.model.rig import Rig
 from tocsin.readable import utf8_json
 from tocsin.spawn import Process, start_module
@@ -20,6 +30,7 @@ LIMIT_S = 15.0
 _GRACE_S = 1.0
 _TOLD: dict[Kind, type[Any]] = {
     "pads": Pads, "displays": Displays, "sound": Loudspeaker, "ports": Ports, "packages": Packages,
+    "usb": Usb,
 }
 
 

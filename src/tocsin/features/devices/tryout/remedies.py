@@ -85,7 +85,7 @@ def _strip(light: Light, why: str) -> Iterator[str]:
 
 
 def _dim(light: Light) -> Iterator[str]:
-    if light.brightness < 0.2 or light.max_ma < light.leds:
+    if light.brightness < 0.2 or light.max_ma < 2 * light.leds:       # half of which they draw while dark
         yield tr(
             "brightness = {brightness:g} and max_ma = {max_ma} leave little light for {leds} LEDs",
             brightness=light.brightness, max_ma=light.max_ma, leds=light.leds,

@@ -1,0 +1,1 @@
+"""Wiring drawings of ``hardware_notes``, and what they are drawn with."""

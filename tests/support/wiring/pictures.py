@@ -1,0 +1,189 @@
+"""Draw the wiring of a strip: ``python -m tests.support.wiring.pictures hardware_notes``; look at each before it is
+committed."""
+
+import sys
+from pathlib import Path
+
+from tests.support.wiring.kit import Sheet, svg
+
+FIRST = (
+    "Join nothing with power on: supply off, USB out. Event rules, local codes and licensed people come first.\n"
+    "Ask everybody near whether flashing light harms them. Somebody who knows the trade looks before it is lit."
+)
+KEY = ("plus", "minus", "data", "cable", "dot")
+
+
+def usb():
+    """Return the drawing of a strip that a USB port feeds."""
+    sheet = Sheet("A strip from USB: 30 LEDs, max_ma = 400, no supply")
+    sheet.part(8, 46, 36, 34, "Laptop")
+    sheet.part(62, 36, 42, 54, "Board", name_at=0.12)
+    sheet.cable((44, 63), (62, 63))
+    sheet.text("Plug it into the laptop,\nnot into a hub without\nits own supply.", 8, 90)
+    plus, data, minus = sheet.strip(150, 45, 52, right=False)
+    for name, height in (("5V", plus), ("data pin", data), ("GND", minus)):
+        sheet.terminal("board", name, 104, height, "right")
+    sheet.wire("plus", (104, plus), (150, plus))
+    sheet.text("No large capacitor here: a USB port bears 10 uF.", 92, 31)
+    _data(sheet, (104, 150), data, (142, minus))
+    sheet.dot(142, minus)
+    sheet.wire("minus", (104, minus), (150, minus))
+    sheet.text("Strip: the arrow printed on it\npoints away from the board.", 146, 88)
+    sheet.key(116, *KEY)
+    sheet.text(FIRST, 8, 130)
+    return sheet
+
+
+def supply():
+    """Return the drawing of a strip with a supply of its own, fed at both ends."""
+    sheet = Sheet("A strip with its own supply: 5 V 5 A, max_ma = 3700")
+    top, bottom, left_end, right_end = 24.0, 104.0, 136.0, 180.0
+    feed, far = left_end - 5.0, right_end + 7.0
+    sheet.part(8, 18, 26, 92, "Supply\n5 V 5 A")
+    sheet.terminal("supply", "plus", 34, top, "right")
+    sheet.terminal("supply", "minus", 34, bottom, "right")
+    plus, data, minus = sheet.strip(left_end, 46, right_end - left_end)
+    sheet.wire("plus", (34, top), (far, top), (far, plus), (right_end, plus))
+    sheet.wire("plus", (feed, top), (feed, plus), (left_end, plus))
+    sheet.dot(feed, top)
+    sheet.fuse(46, top)
+    sheet.text("fuse 5 A, at the supply", 42, top - 3.6)
+    sheet.text("wire of 1.0 mm², 2 m at most", 60, top + 6.4)
+    sheet.wire("minus", (34, bottom), (far, bottom), (far, minus), (right_end, minus))
+    sheet.wire("minus", (feed, bottom), (feed, minus), (left_end, minus))
+    sheet.dot(feed, bottom)
+    sheet.part(40, 47, 22, 34, "Laptop", name_at=0.25)
+    sheet.part(74, 40, 28, 44, "Board", name_at=0.12)
+    sheet.cable((62, data), (74, data))
+    sheet.text("5V: leave\nit empty", 77, 53.5)
+    sheet.terminal("board", "data pin", 102, data, "right")
+    sheet.terminal("board", "GND", 88, 84, "bottom")
+    _data(sheet, (102, left_end), data, (125, 88), (feed, 88))
+    sheet.dot(feed, 88)
+    sheet.wire("minus", (88, 84), (88, 92), (39, 92), (39, bottom))
+    sheet.fuse(76, 92, resets=True)
+    sheet.text("resettable\nfuse 0.1 A", 97, 91)
+    sheet.dot(39, bottom)
+    sheet.text("all minus wires meet here, at the supply", 42, bottom - 3.4)
+    middle = (plus + minus) / 2
+    sheet.wire("plus", (far, plus), (far, middle))
+    sheet.wire("minus", (far, middle), (far, minus))
+    sheet.capacitor(far, middle)
+    sheet.dot(far, plus)
+    sheet.dot(far, minus)
+    sheet.text("1000 uF", 190.5, middle - 4.4)
+    sheet.text("stripe to\nminus", 190.5, middle + 6.4)
+    sheet.key(116, *KEY)
+    sheet.text(FIRST, 8, 130)
+    return sheet
+
+
+def station():
+    """Return the drawing of a driver station with pads and strip behind a hub."""
+    sheet = Sheet("At the driver station: a hub with its own supply")
+    sheet.part(8, 56, 34, 26, "Laptop")
+    sheet.part(62, 42, 30, 54, "Hub")
+    sheet.cable((42, 69), (62, 69))
+    sheet.part(62, 20, 30, 14, "Its supply")
+    sheet.wire("plus", (72, 34), (72, 42))
+    sheet.wire("minus", (82, 34), (82, 42))
+    for y_mm, name in ((49, "Pad: driver"), (69, "Pad: operator"), (89, "Board of the strip")):
+        sheet.part(116, y_mm - 7, 44, 14, name)
+        sheet.cable((92, y_mm), (116, y_mm))
+    sheet.text("each port: 500 mA;\n100 mA if the hub's own\nsupply is unplugged", 97, 26)
+    sheet.part(178, 60, 24, 24, "Strip")
+    sheet.part(178, 94, 24, 14, "Supply")
+    sheet.wire("data", (160, 89), (169, 89), (169, 72), (178, 72))
+    sheet.arrow(177, 72)
+    sheet.text("joined as in the\nstrip's own\ndrawing", 171, 46)
+    sheet.wire("plus", (187, 94), (187, 84))
+    sheet.wire("minus", (193, 94), (193, 84))
+    sheet.text("A laptop that drives a robot keeps the robot's\npads on its own ports, never on this hub.", 8, 106)
+    sheet.key(120, "plus", "minus", "data", "cable")
+    sheet.text(FIRST, 8, 133)
+    return sheet
+
+
+def motor():
+    """Return the drawing of a pager's motor behind a transistor."""
+    sheet = Sheet("A small motor: never at a pin, always behind a transistor")
+    top, bottom = 24.0, 102.0
+    sheet.part(8, 50, 32, 48, "Board", name_at=0.15)
+    sheet.terminal("board", "pin", 40, 72, "right")
+    sheet.terminal("board", "GND", 40, 90, "right")
+    sheet.wire("data", (40, 72), (80, 72))
+    sheet.arrow(79, 72)
+    sheet.resistor(53, 72)
+    sheet.text("1 kohm", 53, 68.4, at="middle")
+    sheet.wire("data", (66, 72), (66, 86))
+    sheet.dot(66, 72)
+    sheet.resistor(66, 86, upright=True)
+    sheet.text("10 kohm", 69.5, 92)
+    sheet.wire("minus", (66, 86), (66, bottom))
+    sheet.dot(66, bottom)
+    sheet.part(80, 60, 46, 24)
+    sheet.text("NPN transistor", 93, 73.3, bold=True)
+    sheet.terminal("transistor", "base", 80, 72, "left")
+    sheet.terminal("transistor", "collector", 106, 60, "top")
+    sheet.terminal("transistor", "emitter", 106, 84, "bottom")
+    sheet.wire("minus", (106, 84), (106, bottom))
+    sheet.dot(106, bottom)
+    sheet.wire("minus", (40, 90), (46, 90), (46, bottom), (168, bottom))
+    sheet.part(94, 32, 24, 14, "Motor")
+    sheet.terminal("motor", "plus", 106, 32, "top", named=False)
+    sheet.terminal("motor", "minus", 106, 46, "bottom", named=False)
+    sheet.wire("plus", (106, 32), (106, top), (168, top))
+    sheet.part(168, 18, 34, 90, "Battery or\nsupply")
+    sheet.terminal("battery", "plus", 168, top, "left")
+    sheet.terminal("battery", "minus", 168, bottom, "left")
+    sheet.fuse(152, top)
+    sheet.text("fuse", 152, top - 3.6, at="middle")
+    sheet.wire("switched", (106, 46), (106, 60))
+    sheet.wire("switched", (106, 53), (134, 53), (134, 40))
+    sheet.dot(106, 53)
+    sheet.wire("plus", (134, 40), (134, top))
+    sheet.dot(134, top)
+    sheet.diode(134, 40)
+    sheet.text("diode:\nring to plus", 138, 39)
+    sheet.key(118, "plus", "minus", "data", "switched", "dot", data="signal")
+    sheet.text(
+        "Join nothing with power on. Event rules, local codes and licensed people come first.\n"
+        "A transistor's legs differ from kind to kind: its sheet says which is which.\n"
+        "After five minutes feel motor, transistor and wires.", 8, 129,
+    )  # fmt: skip
+    return sheet
+
+
+def _data(sheet, level, y_mm, *foot):
+    """Draw a data wire from a board to a strip with what lies in it, and the resistor that holds it low, from there
+    down through points to minus."""
+    begin, end = level
+    x_mm, _ = foot[0]
+    sheet.wire("data", (begin, y_mm), (end, y_mm))
+    sheet.arrow(end - 1, y_mm)
+    sheet.resistor(x_mm - 9, y_mm)
+    sheet.text("330 ohm", x_mm - 9, y_mm - 3.4, at="middle")
+    middle_mm = y_mm + 6.5
+    sheet.dot(x_mm, y_mm)
+    sheet.wire("data", (x_mm, y_mm), (x_mm, middle_mm))
+    sheet.wire("minus", (x_mm, middle_mm), *foot)
+    sheet.resistor(x_mm, middle_mm, upright=True)
+    sheet.text("10 kohm", x_mm - 3.5, middle_mm + 1.3, at="right")
+
+
+PICTURES = {
+    "wiring_usb.svg": ("Strip from USB", usb),
+    "wiring_supply.svg": ("Strip with its own supply", supply),
+    "wiring_station.svg": ("Driver station with a hub", station),
+    "wiring_motor.svg": ("Motor of a pager", motor),
+}
+
+
+def main(folder):
+    """Write all drawings."""
+    for name, (title, draw) in PICTURES.items():
+        (Path(folder) / name).write_bytes(svg(draw(), title))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
