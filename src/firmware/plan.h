@@ -827,6 +827,7 @@ static inline int tocsin_light(tocsin_plan *plan, int32_t now_ms, int leds)
         if (called > other || (called == other && newer)) {
             row = plan->called;
             ago_ms = (int32_t)((uint32_t)now_ms - plan->called_ms);
+            ago_ms = ago_ms < 0 ? 0 : ago_ms;                  /* the clock was set back a little */
             whole_ms = TOCSIN_I32(tocsin_lights[TOCSIN_I16(tocsin_firings[row].pattern)].lasts_ms);
             if (plan->called_until_ms < 0 || !plan->known)
                 tocsin_do_look(plan, row, ago_ms, whole_ms - ago_ms, whole_ms);
@@ -961,6 +962,8 @@ static inline int tocsin_sync(tocsin_plan *plan, int32_t now_ms, int32_t shown_s
     if (found < 0)
         return 0;
     plan->segment = tocsin_do_segment(found);
+    if (plan->period >= 0 && tocsin_do_segment(plan->period) > plan->segment)
+        plan->period = -1;                                     /* a person says that the match is not that far */
     plan->segment_began_ms = (uint32_t)now_ms - (uint32_t)(tocsin_do_shown(found, shown_s) + TOCSIN_LATE_PRESS_MS);
     plan->corrected = -1;
     plan->furthest_ms = 0;

@@ -92,7 +92,7 @@ def test_the_random_lives_meet_everything_that_can_happen(batch):
     outcomes = Counter(word for answer in batch.expected for word in ("played", "resumed", "called", "clock-lost")
                        for _ in range(answer.count(f"={word}")))  # fmt: skip
     wanted = ["p0", "p1", "p2", "p3", "p9", "o0", "o1", "c0", "c5", "c6", "c8", "v0", "v1", "r0", "r7", "b0", "b1",
-              "L100"]  # fmt: skip
+              "L100", "H0", "H1", "T0", "T750", "B0", "B1", "R0", "R3", "S0", "S1", "W0", "W1"]  # fmt: skip
     assert {what: said[what] for what in wanted if said[what] < 5} == {}
     assert outcomes["played"] > 1000
     assert min(outcomes["resumed"], outcomes["called"], outcomes["clock-lost"]) > 50

@@ -19,18 +19,18 @@ SANITIZED = ("-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all")
 
 # `N` is the plan's number; a deed's firings are shown as their log lines.
 # What a plan's memory holds before its first restart: rubbish, or with -DUNTOUCHED what malloc gives, for valgrind.
-_C_FILL = """
+C_FILL = """
 #ifdef UNTOUCHED
 #define FILL(memory, size)
 #else
 #define FILL(memory, size) memset(memory, 0xA5, size)
 #endif
 """
-_C_PLAN = """
+C_PLAN = """
 static void run_N(char verb, int a, int b, int c)
 {
     static tocsin_plan *plan;
-    int i, k, got;
+    int i, got;
     char line[200], little[9];
     if (!plan) {
         plan = malloc(sizeof *plan);
@@ -38,8 +38,8 @@ static void run_N(char verb, int a, int b, int c)
         tocsin_restart(plan, TOCSIN_DEFAULT_VARIANT);
     }
     switch (verb) {
-    case 'p': case 'c':
-        got = verb == 'p' ? tocsin_poll(plan, a, b) : tocsin_call(plan, a, b);
+    case 'p': case 'c': case 'R':
+        got = verb == 'p' ? tocsin_poll(plan, a, b) : verb == 'c' ? tocsin_call(plan, a, b) : tocsin_roll(plan, a);
         printf("%d ", plan->status);
         for (i = 0; i < got; i++) {
             const int32_t length = tocsin_log(plan, i, line, (int32_t)sizeof line);
@@ -55,13 +55,22 @@ static void run_N(char verb, int a, int b, int c)
     case 'o': got = tocsin_official(plan, a, b, c); printf("%d %d", got, plan->status); break;
     case 'b': printf("%d", tocsin_busy(plan, a, b)); break;
     case 'L': got = tocsin_level(plan, a, b); printf("%d %d %d", plan->strong, plan->weak, got); break;
+    case 'H':
+        printf("%d", tocsin_light(plan, a, b) >= 0);
+        for (i = -1; i <= b; i++)
+            printf(" %06lx", (unsigned long)tocsin_led(plan, i));
+        break;
+    case 'T': got = tocsin_tone(plan, a); printf("%d %d", got, plan->loudness); break;
+    case 'B': printf("%d", tocsin_begin(plan, a)); break;
+    case 'S': got = tocsin_sync(plan, a, b); printf("%d %d", got, plan->status); break;
+    case 'W': printf("%d %d %ld", tocsin_waits(plan, a), tocsin_over(plan, a), (long)tocsin_ms(plan, a)); break;
     case 'd':
         for (i = a; i <= b; i++) {
             printf("%s|%d|%s|%d|%s|%d|%d|", tocsin_cue_id(i), tocsin_n_of(i), tocsin_role_id(i), tocsin_priority_of(i),
                    tocsin_word(i), tocsin_cue_of(i), tocsin_role_of(i));
-            for (k = -1; k <= tocsin_step_count(i); k++)
+            for (int k = -1; k <= tocsin_step_count(i); k++)
                 printf("%d/%d/%d,", tocsin_step_strong(i, k), tocsin_step_weak(i, k), (int)tocsin_step_ms(i, k));
-            for (k = -1; k <= tocsin_pulse_count(i); k++)
+            for (int k = -1; k <= tocsin_pulse_count(i); k++)
                 printf(" %d", tocsin_pulse_ms(i, k));
             printf(";");
         }
@@ -71,7 +80,7 @@ static void run_N(char verb, int a, int b, int c)
     printf("\\n");
 }
 """
-_C_MAIN = """
+C_MAIN = """
 int main(void)
 {
     int n, a, b, c;
@@ -90,7 +99,8 @@ final class Run_N implements Robot {
         switch (verb) {
             case 'p':
             case 'c':
-                int got = verb == 'p' ? plan.poll(a, b) : plan.call(a, b);
+            case 'R':
+                int got = verb == 'p' ? plan.poll(a, b) : verb == 'c' ? plan.call(a, b) : plan.roll(a);
                 out.append(plan.status()).append(' ');
                 for (int i = 0; i < got; i++) {
                     out.append(i > 0 ? ";" : "").append(plan.logLine(i));
@@ -107,6 +117,19 @@ final class Run_N implements Robot {
             case 'L':
                 int most = plan.level(a, b);
                 out.append(plan.strong()).append(' ').append(plan.weak()).append(' ').append(most);
+                break;
+            case 'H':
+                out.append(plan.light(a, b) ? 1 : 0);
+                for (int i = -1; i <= b; i++) {
+                    out.append(String.format(" %06x", plan.led(i)));
+                }
+                break;
+            case 'T': int hz = plan.tone(a); out.append(hz).append(' ').append(plan.loudness()); break;
+            case 'B': out.append(plan.begin(a) ? 1 : 0); break;
+            case 'S': out.append(plan.sync(a, b) ? 1 : 0).append(' ').append(plan.status()); break;
+            case 'W':
+                out.append(plan.waits(a) ? 1 : 0).append(' ').append(plan.over(a) ? 1 : 0).append(' ');
+                out.append(plan.ms(a));
                 break;
             case 'd':
                 for (int i = a; i <= b; i++) {
@@ -173,13 +196,13 @@ def checked(command, asking=""):
 
 def build_c(folder: Path, sources, flags=SANITIZED):
     """Compile all plans into one program; return its path."""
-    parts = ["#include <stdio.h>", "#include <stdlib.h>", "#include <string.h>", _C_FILL]
+    parts = ["#include <stdio.h>", "#include <stdlib.h>", "#include <string.h>", C_FILL]
     for n, source in enumerate(sources):
         (folder / f"plan{n}.h").write_text(c_source(source, f"q{n}"), encoding="utf-8")
-        run = _C_PLAN.replace("tocsin_", f"q{n}_").replace("TOCSIN_", f"Q{n}_").replace("run_N", f"run_{n}")
+        run = C_PLAN.replace("tocsin_", f"q{n}_").replace("TOCSIN_", f"Q{n}_").replace("run_N", f"run_{n}")
         parts += [f'#include "plan{n}.h"', run]
     names = ", ".join(f"run_{n}" for n in range(len(sources)))
-    parts += [f"static void (*const plans[])(char, int, int, int) = {{{names}}};", _C_MAIN]
+    parts += [f"static void (*const plans[])(char, int, int, int) = {{{names}}};", C_MAIN]
     (folder / "main.c").write_text("\n".join(parts), encoding="ascii")
     program = folder / "plans"
     checked([GCC, *C_FLAGS, *flags, str(folder / "main.c"), "-o", str(program)])
@@ -217,8 +240,8 @@ class PythonRobot:
     def answer(self, deed):
         verb, a, b, c = deed
         plan = self.plan
-        if verb in "pc":
-            got = plan.poll(a, b) if verb == "p" else plan.call(a, b)
+        if verb in "pcR":
+            got = plan.poll(a, b) if verb == "p" else plan.call(a, b) if verb == "c" else plan.roll(a)
             assert got == plan.count
             return f"{plan.status} {';'.join(plan.log_line(i) for i in range(got))}"
         if verb == "b":
@@ -226,8 +249,17 @@ class PythonRobot:
         if verb == "L":
             strong, weak = plan.level(a, b)
             return f"{strong} {weak} {max(strong, weak)}"
-        if verb in "vo":
-            done = plan.choose(a) if verb == "v" else plan.official(a, b, c)
+        if verb == "H":
+            lit = int(plan.light(a, b))
+            return " ".join([f"{lit}", *(bytes(plan.led(i)).hex() for i in range(-1, b + 1))])
+        if verb == "T":
+            return f"{plan.tone(a)} {plan.loudness}"
+        if verb == "B":
+            return f"{int(plan.begin(a))}"
+        if verb == "W":
+            return f"{int(plan.waits(a))} {int(plan.over(a))} {plan.ms(a)}"
+        if verb in "voS":
+            done = plan.choose(a) if verb == "v" else plan.official(a, b, c) if verb == "o" else plan.sync(a, b)
             return f"{int(done)} {plan.status}"
         if verb == "d":
             return "".join(self._firing(i) for i in range(a, b + 1))

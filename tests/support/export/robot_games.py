@@ -10,10 +10,13 @@ from msgspec.structs import replace
 
 from tests.support.export.exported_plans import source
 from tests.support.model.compiled_games import PATTERNS, plan_of
+from tocsin.errors import MistakeError
+from tocsin.export.robot.flashing import refuse_flashing
+from tocsin.export.robot.table import table_of
 from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.game import Game, Period, Variant
 from tocsin.model.moment import Moment
-from tocsin.model.pattern import RumblePattern, RumbleStep
+from tocsin.model.pattern import LightPattern, RumblePattern, RumbleStep, SoundPattern, SoundStep
 from tocsin.model.plan import ROLES, Cue
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
@@ -26,6 +29,24 @@ RUMBLES = {
     "ramp": RumblePattern(steps=tuple(RumbleStep(strong=k / 7, weak=1 - k / 7, lasts_ns=70 * MS) for k in range(8))),
     "drawn_out": RumblePattern(steps=(RumbleStep(strong=1.0, lasts_ns=2600 * MS), RumbleStep(lasts_ns=900 * MS))),
 }
+WHITE, YELLOW, BLUE = (255, 255, 255), (240, 228, 66), (0, 114, 178)
+LIGHTS = {
+    "plain": LightPattern(form="plain", colours=(BLUE,), lasts_ns=2 * S, level=0.5),
+    "swell": LightPattern(form="swell", colours=(YELLOW,), lasts_ns=3 * S, cycle_ns=2 * S),
+    "on_off": LightPattern(form="on_off", colours=(WHITE, BLUE), lasts_ns=5 * S, cycle_ns=1501 * MS, level=0.3),
+    "shuttle": LightPattern(form="shuttle", colours=(YELLOW,), lasts_ns=4 * S, cycle_ns=2 * S, width=0.2),
+    "queue": LightPattern(form="queue", colours=(WHITE, BLUE), lasts_ns=4 * S, cycle_ns=2 * S, width=0.15, level=0.3),
+    "ebb": LightPattern(form="ebb", colours=(WHITE,), lasts_ns=6 * S, level=0.3),
+    "bands": LightPattern(form="bands", colours=(WHITE, BLUE), lasts_ns=300 * MS, width=0.2),
+    "apart": LightPattern(form="apart", colours=(WHITE, BLUE), lasts_ns=1234 * MS, width=0.33),
+}
+TUNES = {
+    "beep": SoundPattern(steps=(SoundStep(hz=750.0, lasts_ns=250 * MS),)),
+    "rise": SoundPattern(
+        steps=(SoundStep(hz=659.2551, to_hz=1046.5, level=0.5, lasts_ns=180 * MS), SoundStep(lasts_ns=60 * MS)), times=3
+    ),
+    "fall": SoundPattern(steps=(SoundStep(hz=1000.0, to_hz=400.0, lasts_ns=333 * MS),)),
+}
 MOST_FIRINGS = 250
 
 
@@ -37,11 +58,36 @@ def random_source(seed):
         plan = replace(
             plan_of(*(_cue(rng, game, n) for n in range(rng.randint(1, 7)))),
             name=rng.choice(NASTY),
-            patterns=replace(PATTERNS, rumble=RUMBLES),
+            patterns=replace(PATTERNS, rumble=RUMBLES, light=LIGHTS, sound=TUNES),
         )
         timeline, _ = compile_plan(game, plan)
         if timeline is not None and len(timeline.firings) <= MOST_FIRINGS:
-            return source(game, plan)
+            return _lit(random.Random(f"light {seed}"), source(game, plan))
+
+
+def _lit(rng, plain):
+    """Return a source with light and tones on some of its cues, of which no flash is refused."""
+    for share in (0.6, 0.3, 0.15, 0.0):
+        cues = tuple(_with_light(rng, cue, share) for cue in plain.plan.cues)
+        timeline, _ = compile_plan(plain.game, replace(plain.plan, cues=cues))
+        if timeline is None or len(timeline.firings) > 2 * MOST_FIRINGS:
+            continue
+        made = source(plain.game, replace(plain.plan, cues=cues))
+        try:
+            refuse_flashing(made, table_of(made))
+        except MistakeError:
+            continue
+        return made
+    return plain
+
+
+def _with_light(rng, cue, share):
+    more = {}
+    if rng.random() < share:
+        more["light"] = rng.choice(list(LIGHTS))
+    if rng.random() < share:
+        more["sound"] = rng.choice(list(TUNES))
+    return replace(cue, patterns={**cue.patterns, **more})
 
 
 def _ns(rng, most_ns):
@@ -108,7 +154,10 @@ def _cue(rng, game, number):
 
 # One line each: an operation and three whole numbers.
 #   p period ms | c cue now_ms | v variant | r variant | l | o period ms shown_s | b role ms | L role now_ms
+#   H now_ms leds (what the strip shows) | T now_ms (the tone)
+#   on one clock: B now_ms (a press) | R now_ms (in place of p) | S now_ms shown_s | W now_ms (waits, over, ms)
 Deed = tuple[str, int, int, int]
+LEDS = (0, 1, 2, 5, 8, 30)
 
 
 class Life:
@@ -121,6 +170,7 @@ class Life:
         self._cues = cues
         self._callable = callable
         self._now_ms = rng.choice([0, 5_000, (1 << 31) - 2_000])       # the last of them wraps soon
+        self._began_ms = self._now_ms
         self.deeds: list[Deed] = []
 
     def lead(self):
@@ -136,6 +186,52 @@ class Life:
                 continue                               # stays in the one before, or misses this one
             self._in_period(place, rng.random() < 0.5)
         return self.deeds
+
+    def lead_by_button(self):
+        """Return the deeds of a life on one clock: a start button, polls, perhaps presses at the official display."""
+        rng = self._rng
+        if rng.random() < 0.3:
+            self._add("r", rng.randint(-2, len(self._timeline.variants)))
+        if rng.random() < 0.15:
+            self._add("l")
+        marks = sorted({
+            ms + rng.choice([-1, 0, 1, 19]) for place in range(len(self._timeline.periods))
+            for ms in self._marks_on_one_clock(place)
+        })  # fmt: skip
+        for _ in range(rng.randint(20, 120)):
+            step = rng.random()
+            if step < 0.5:
+                self._now_ms = _wrapped(self._now_ms + rng.choice([0, 1, 5, 20, 20, 21, 33, 150, 1000, 4000]))
+            elif step < 0.6 and marks:
+                ahead_ms = rng.choice(marks)
+                self._now_ms = _wrapped(self._began_ms + ahead_ms)
+            self._add("R", self._now_ms)
+            if rng.random() < 0.12:
+                self._add("B", self._now_ms)
+                self._began_ms = _wrapped(self._now_ms - 250)
+            if rng.random() < 0.3:
+                self._add("W", self._now_ms)
+            if rng.random() < 0.1:
+                self._add("S", self._now_ms, rng.choice([*[rng.randint(0, 35)] * 4, -1, 1000, (1 << 31) - 1]))
+            if rng.random() < 0.04:
+                self._add("l")
+            if rng.random() < 0.05:
+                self._add("v", rng.randint(-1, len(self._timeline.variants)))
+            if rng.random() < 0.1 and self._callable:
+                self._add("c", rng.choice(self._callable), self._now_ms)
+            for role in range(self._roles):
+                if rng.random() < 0.4:
+                    self._add("L", role, self._now_ms)
+            if rng.random() < 0.7:
+                self._add("H", self._now_ms, rng.choice(LEDS))
+            if rng.random() < 0.4:
+                self._add("T", self._now_ms)
+        return self.deeds
+
+    def _marks_on_one_clock(self, place):
+        slot = self._timeline.periods[place]
+        found = [slot.begin_ns // MS, (slot.end_ns or slot.begin_ns) // MS]
+        return [*found, *(slot.begin_ns // MS + ms for ms in self._interesting_ms(place))]
 
     def _in_period(self, place, from_begin):
         rng = self._rng
@@ -165,6 +261,10 @@ class Life:
                 self._add("b", role, ms + rng.choice([0, 0, 10, -10]))
             if rng.random() < 0.7:
                 self._add("L", role, _wrapped(self._now_ms + rng.choice([0, 0, 0, -30])))
+        if rng.random() < 0.6:
+            self._add("H", self._now_ms, rng.choice(LEDS))
+        if rng.random() < 0.5:
+            self._add("T", self._now_ms)
 
     def _events(self, place, ms):
         rng = self._rng
@@ -228,5 +328,7 @@ def _wrapped(ms):
 def lives(seed, timeline, table, count):
     """Return the seed's lives of a program with this table."""
     rng = random.Random(f"lives {seed}")
-    callable = [number for number, cue in enumerate(table.cues) if cue.calls]
-    return [Life(rng, timeline, len(table.roles), len(table.cues) - 1, callable).lead() for _ in range(count)]
+    callable = [number for number, cue in enumerate(table.cues) if cue.callable]
+    made = [Life(rng, timeline, len(table.roles), len(table.cues) - 1, callable) for _ in range(count)]
+    by_button = [Life(rng, timeline, len(table.roles), len(table.cues) - 1, callable) for _ in range(count // 2)]
+    return [*(life.lead() for life in made), *(life.lead_by_button() for life in by_button)]
