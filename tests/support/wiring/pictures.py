@@ -93,6 +93,7 @@ def station():
     sheet.text("each port: 500 mA;\n100 mA if the hub's own\nsupply is unplugged", 97, 26)
     sheet.part(178, 60, 24, 24, "Strip")
     sheet.part(178, 94, 24, 14, "Supply")
+    sheet.wire("minus", (152, 96), (152, 104), (178, 104))
     sheet.wire("data", (160, 89), (169, 89), (169, 72), (178, 72))
     sheet.arrow(177, 72)
     sheet.text("joined as in the\nstrip's own\ndrawing", 171, 46)
@@ -108,7 +109,7 @@ def motor():
     """Return the drawing of a pager's motor behind a transistor."""
     sheet = Sheet("A small motor: never at a pin, always behind a transistor")
     top, bottom = 24.0, 102.0
-    sheet.part(8, 50, 32, 48, "Board", name_at=0.15)
+    sheet.part(8, 50, 32, 48, "Board,\nfed by USB", name_at=0.2)
     sheet.terminal("board", "pin", 40, 72, "right")
     sheet.terminal("board", "GND", 40, 90, "right")
     sheet.wire("data", (40, 72), (80, 72))
