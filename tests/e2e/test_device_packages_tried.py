@@ -130,7 +130,7 @@ def test_a_preview_is_seen_and_felt(tmp_path, board):
     )  # fmt: skip
     out, err = process.communicate(timeout=100)
     assert process.returncode == 0, (out, err)
-    assert any(max(map(max, colours)) == 127 for _, colours in strip.frames)
+    assert any(max(map(max, colours)) == 123 for _, colours in strip.frames)
     assert most_flashes(strip.frames) <= 2
     assert strip.black
     assert (0.5, 0.25) in [(strong, weak) for _, strong, weak, _ in belt.shakes]

@@ -13,8 +13,9 @@ Protocol = Literal["tpm2", "adalight"]
 ColourOrder = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 
 # What a USB port gives, in mA. USB 2.0, 7.2.1 (read): five unit loads of 100 mA once a device has been configured, one
-# on each port of a hub without its own supply. USB 3: six of 150 mA (from memory).
-USB_PORT_MA, USB_3_PORT_MA, BUS_POWERED_PORT_MA = 500, 900, 100
+# on each port of a hub without its own supply. USB 3: six of 150 mA, and one (from memory).
+USB_PORT_MA, USB_3_PORT_MA = 500, 900
+BUS_POWERED_PORT_MA, BUS_POWERED_PORT_3_MA = 100, 150
 
 # Prior error of the origin in ms, median and spread as ``Start`` means them (estimates from practice, no source).
 START_ERROR_MS: dict[StartBy, tuple[int, int]] = {

@@ -79,6 +79,14 @@ def test_a_port_of_usb_3_gives_more(tmp_path: Path, speed: str, gives: int, wron
     assert (port.gives_ma, bool(port.why)) == (gives, wrong)
 
 
+def test_a_port_of_a_hub_of_usb_3_without_a_supply_gives_half_as_much_again(tmp_path: Path) -> None:
+    """USB 3: a unit load of 150 mA, not of 100 (from memory)."""
+    plug(tmp_path, "2-1", 144, speed="5000", bDeviceClass=HUB)
+    plug(tmp_path, "2-1.1", 144, speed="5000")
+    plug(tmp_path, "2-1.2", 152, speed="5000")
+    assert [load.gives_ma for load in only(power(tmp_path)).devices if load.why] == [150]
+
+
 def test_what_is_built_in_and_an_empty_hub_are_left_out(tmp_path: Path) -> None:
     plug(tmp_path, "1-5", 500, removable="fixed", product="Camera")
     plug(tmp_path, "1-6", 100, bDeviceClass=HUB)

@@ -8,7 +8,7 @@ import msgspec
 from tocsin.channels.light.protocol import BOARD_MA, most_ma
 from tocsin.features.devices.probed import Usb, UsbDevice
 from tocsin.features.devices.usb_tree import above
-from tocsin.model.rig import BUS_POWERED_PORT_MA, USB_3_PORT_MA, USB_PORT_MA, Light
+from tocsin.model.rig import BUS_POWERED_PORT_3_MA, BUS_POWERED_PORT_MA, USB_3_PORT_MA, USB_PORT_MA, Light
 from tocsin.translation import tr
 
 
@@ -85,7 +85,9 @@ def _port(
 
 def _load(by_place: dict[str, UsbDevice], device: UsbDevice, strip: StripBoard | None) -> Load:
     hub = by_place.get(next(above(device.place), ""))
-    gives_ma = BUS_POWERED_PORT_MA if hub is not None and not hub.own_supply else _of_laptop(device)
+    gives_ma = _of_laptop(device)
+    if hub is not None and not hub.own_supply:
+        gives_ma = BUS_POWERED_PORT_3_MA if hub.fast else BUS_POWERED_PORT_MA
     load = Load(
         place=device.place, usb=device.usb, name=device.name, hub=device.hub, own_supply=device.own_supply,
         asks_ma=device.asks_ma, strip_ma=_with_strip(device, strip), gives_ma=gives_ma,
