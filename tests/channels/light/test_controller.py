@@ -5,7 +5,6 @@ import sys
 import pytest
 
 from tests.support.channels.simulated_board import Kept, SimulatedBoard
-from tocsin.channels.light import controller as module
 from tocsin.channels.light.blocks import Settings
 from tocsin.channels.light.controller import Controller, NotTakenError, SilentError, meet
 from tocsin.channels.light.port import PortError
@@ -75,8 +74,7 @@ def test_a_write_whose_answer_is_lost_is_found_out_by_asking(board):
         assert controller.store(NEW).settings == NEW
 
 
-def test_a_board_that_goes_silent_while_it_is_written_is_an_error(board, monkeypatch):
-    monkeypatch.setattr(module, "ANSWER_NS", 50_000_000)
+def test_a_board_that_goes_silent_while_it_is_written_is_an_error(board):
     controller, _ = met(board)
     board.deaf = True
     with controller, pytest.raises(SilentError):
@@ -93,9 +91,7 @@ def test_what_the_board_refuses_comes_with_its_reason(board, error, told):
             controller.store(NEW)
 
 
-@pytest.mark.parametrize(
-    ("foreign", "greeted"), [("adalight", True), ("tpm2", False)],
-)  # fmt: skip
+@pytest.mark.parametrize(("foreign", "greeted"), [("adalight", True), ("tpm2", False)])
 def test_a_board_of_others_does_not_say_who_it_is_and_nothing_is_taken_for_it(tmp_path, foreign, greeted):
     with SimulatedBoard(tmp_path, foreign=foreign) as board, pytest.raises(SilentError) as caught:
         met(board)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from serial.tools import list_ports, list_ports_common
 
 from tests.support.channels.simulated_board import SimulatedBoard
 from tocsin.cli.main import main
@@ -100,6 +101,21 @@ def test_a_new_rig_has_what_the_board_says(board: SimulatedBoard, tmp_path: Path
     assert (light.leds, light.baud, light.protocol, light.order, light.max_ma) == (30, 250_000, "tpm2", "RGB", 390)
     assert light.port == str(board.link)
     assert main(["check", str(new)]) == 0
+
+
+@pytest.mark.parametrize(("answer", "code"), [("y\n", 0), ("\n", 2)])
+def test_the_only_port_on_usb_is_opened_on_a_yes_alone(
+    board: SimulatedBoard, capsys: Output, monkeypatch: pytest.MonkeyPatch, answer: str, code: int
+) -> None:
+    """It may be a robot's controller, which restarts as its port is opened."""
+    listed = list_ports_common.ListPortInfo(str(board.link), skip_link_detection=True)
+    listed.vid, listed.pid = 0x1209, 0x0001
+    monkeypatch.setattr(list_ports, "comports", lambda: [listed])
+    monkeypatch.setattr(sys, "stdin", Typed(answer))
+    assert main(["devices", "--controller"]) == code
+    assert board.starts == (0 if code else 1)
+    captured = capsys.readouterr()
+    assert "it may be another device" in captured.err if code else 'usb = "1209:0001"' in captured.out
 
 
 def test_json_stands_alone_on_stdout(board: SimulatedBoard, capsys: Output) -> None:

@@ -26,6 +26,7 @@ from tocsin.units import NS_PER_MS
 TRIED_BAUDS = (250_000, 115_200, 500_000)
 ANSWER_NS = 600 * NS_PER_MS            # a busy laptop and an adapter that collects bytes; the board takes some 2 ms
 GREETING_NS = 1300 * NS_PER_MS         # boards that greet do so after a second without bytes
+_GREETS = 2                            # bytes; a single one may come from the line as the board restarts
 _TRIES = 3                             # a block may be torn
 _LOOK_S = 0.05                         # so long one look waits for a byte, so that Ctrl-C is heard on Windows too
 _CHANGE_NS = 50 * NS_PER_MS            # for a board to change its baud once it has answered
@@ -100,11 +101,14 @@ class Controller:
             self._heard = Replies(greets=True, acknowledges=False)
 
     def wait_for_boot(self) -> None:
-        """Wait until the board greets, 2.5 s at the most, and say nothing meanwhile: a boot loader might take it for
-        its own. Boards that do not restart greet in each second of silence, or never."""
-        end_ns = monotime.now_ns() + BOOT_NS
-        while not self._heard.greeted and monotime.now_ns() < end_ns:
-            self._heard.heard(self._read())
+        """Wait until the board says something, 2.5 s at the most, and say nothing meanwhile: a boot loader might take
+        it for its own. At another baud a greeting arrives as other bytes. Boards that do not restart greet in each
+        second of silence, or never."""
+        end_ns, heard = monotime.now_ns() + BOOT_NS, b""
+        while len(heard) < _GREETS and monotime.now_ns() < end_ns:
+            data = self._read()
+            heard += data
+            self._heard.heard(data)
 
     def ask(self, payload: bytes, *, patience_ns: int = ANSWER_NS) -> Reply:
         """Send a command and return its answer, which begins with the same letter. Raises SilentError, NotTakenError,

@@ -233,6 +233,8 @@ def _into_rig(
     say(tr("A rig for this board says, under [light]:"))
     for name, value in report.rig.items():
         say(f"    {name} = {value if isinstance(value, int) else quoted(value)}")
+    if "order" in report.rig:
+        say(tr("  (the order is plain there: the board itself brings the colours into the strip's)"))
     if not given.rig:
         say(tr(
             "Write it into a rig of your own; a new one comes by {typed}",

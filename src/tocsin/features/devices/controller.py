@@ -104,7 +104,7 @@ def ask_controller(port: str, light: Light | None, changes: Changes, say: Say) -
     return ControllerReport(
         port=port, firmware=found.firmware, version=found.version, most_leds=found.most_leds,
         settings=found.settings, before=before if settings != before else None, restarted_by=reset_words(found.reset),
-        rig=_missing_in(light, port, found) if found.firmware == "strip" else {},
+        rig=_missing_in(light, port, found, changes) if found.firmware == "strip" else {},
     )  # fmt: skip
 
 
@@ -124,13 +124,14 @@ def _stored(controller: Controller, settings: Settings) -> Identity:
         ) from error  # fmt: skip
 
 
-def _missing_in(light: Light | None, port: str, found: Identity) -> dict[str, int | str]:
+def _missing_in(light: Light | None, port: str, found: Identity, changes: Changes) -> dict[str, int | str]:
     """Return what a rig's ``[light]`` should say for a board, as far as it does not: TPM2, since that is answered; the
-    colours in plain order, since the board itself brings them into the strip's."""
+    colours in plain order, since the board itself brings them into the strip's; a lower limit stays, if nobody has
+    given another."""
     kept, rig = found.settings, light or Light()
     wanted: dict[str, int | str] = {
         **_place(light, port), "protocol": "tpm2", "leds": kept.leds, "baud": kept.baud, "order": "RGB",
-        "max_ma": min(rig.max_ma, kept.max_ma) if light is not None else kept.max_ma,
+        "max_ma": min(rig.max_ma, kept.max_ma) if light is not None and changes.max_ma is None else kept.max_ma,
     }  # fmt: skip
     if light is None:
         return wanted

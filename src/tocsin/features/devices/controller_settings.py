@@ -6,6 +6,7 @@ import msgspec
 
 from tocsin.channels.light.blocks import BAUDS, LEAST_MA, MOST_MA, ORDERS, Firmware, Identity, Settings, reset_words
 from tocsin.model.rig import ColourOrder, Light
+from tocsin.readable import typed
 from tocsin.translation import tr
 
 __all__ = [
@@ -65,6 +66,11 @@ def described(port: str, found: Identity) -> Iterator[str]:
 
 def cautions(kept: Settings) -> Iterator[str]:
     """Yield what speaks against settings, in words."""
+    if kept.baud == DEFAULT_BAUD:
+        yield tr(
+            "{baud} baud works, 2.1 % off for its clock; {best} is exact: {typed}", baud=DEFAULT_BAUD, best=BEST_BAUD,
+            typed=typed("tocsin", "devices", "--controller", "--baud", str(BEST_BAUD)),
+        )
     if kept.max_ma > USB_MA - kept.leds:
         yield tr(
             "CAUTION. {max_ma} mA is more than a USB port can give to {leds} LEDs ({usb} mA): only with a supply of its"
