@@ -52,7 +52,7 @@ def test_who_it_is_is_said_and_nothing_is_written(board):
     assert report.settings == KEPT
     assert report.before is None
     assert board.asked.count(b"I") == len(board.asked)
-    for part in ("60, of 400 at most", "GRB", "390 mA", "115200 baud", "restarted by its reset line"):
+    for part in ("60, of 200 at most", "GRB", "390 mA", "115200 baud", "restarted by its reset line"):
         assert part in said
     assert "nothing on them may move" in said
 
@@ -77,7 +77,8 @@ def test_what_it_has_already_is_not_written_again(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("change", "told"), [({"leds": 401}, "1 to 400"), ({"max_ma": 30_000}, "50 to 20000"), ({"baud": 9600}, "115200")]
+    ("change", "told"), [({"leds": 201}, "1 to 200"), ({"max_ma": 30_000}, "50 to 20000"), ({"baud": 9600}, "115200"),
+     ({"max_ma": 60}, "dark LEDs")]
 )  # fmt: skip
 def test_what_the_board_does_not_take_is_refused_before_it_is_sent(board, change, told):
     with pytest.raises(UsageError, match=told) as caught:
@@ -171,7 +172,8 @@ def test_a_better_baud_is_advised_where_there_is_one():
 
 
 @pytest.mark.parametrize(
-    ("leds", "max_ma", "told"), [(60, 390, 0), (60, 391, 1), (144, 306, 0), (144, 288, 1), (300, 160, 2), (60, 5000, 1)]
+    ("leds", "max_ma", "told"), [(60, 390, 0), (60, 450, 0), (60, 451, 1), (144, 306, 0), (144, 288, 1), (200, 300, 1),
+                                 (60, 5000, 1)],
 )  # fmt: skip
 def test_more_than_a_usb_port_gives_and_too_little_for_the_strip_are_said(leds, max_ma, told):
     """USB 2.0: 500 mA, some 50 of them the board's own (estimate), 1 mA a dark LED (measured by others)."""

@@ -17,6 +17,7 @@ import msgspec
 _TCGETS2 = 0x802C542A                  # Linux, asm-generic/ioctls.h; struct termios2 has 44 bytes, the last 4 the speed
 ORDERS = ("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")
 BAUDS = (115_200, 250_000, 500_000)
+MOST_LEDS = 200
 
 
 def checksum(data):
@@ -186,7 +187,7 @@ class SimulatedBoard:
             self._answer(b"E\x01")
 
     def _who(self, kept=None):
-        return b"IS" + bytes((1,)) + (400).to_bytes(2, "big") + (kept or self.kept).packed() + b"\x02"
+        return b"IS" + bytes((1,)) + MOST_LEDS.to_bytes(2, "big") + (kept or self.kept).packed() + b"\x02"
 
     def _answer(self, payload):
         block = b"\xc9\xaa" + len(payload).to_bytes(2, "big") + payload + b"\x36"
@@ -205,7 +206,8 @@ def _read(payload):
     if checksum(payload[1:10]) != payload[10]:
         return None, 4
     layout, leds, order, max_ma, baud, ppm = struct.unpack(">BHBHBh", payload[1:10])
-    if layout != 1 or not 1 <= leds <= 400 or order > 5 or not 50 <= max_ma <= 20_000 or baud > 2 or abs(ppm) > 20_000:
+    right = layout == 1 and 1 <= leds <= MOST_LEDS and order <= 5 and 50 <= max_ma <= 20_000 and max_ma > leds
+    if not (right and baud <= 2 and abs(ppm) <= 20_000):
         return None, 3
     return Kept(leds, order, max_ma, baud, ppm), 0
 

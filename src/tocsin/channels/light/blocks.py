@@ -101,6 +101,8 @@ def refusal(settings: Settings, most_leds: int) -> str:
         return tr("order {order}: there are {orders}", order=settings.order, orders=", ".join(ORDERS))
     if not LEAST_MA <= settings.max_ma <= MOST_MA:
         return tr("{max_ma} mA: from {least} to {most}", max_ma=settings.max_ma, least=LEAST_MA, most=MOST_MA)
+    if settings.max_ma <= settings.leds:
+        return tr("{max_ma} mA: {leds} dark LEDs take that alone", max_ma=settings.max_ma, leds=settings.leds)
     if settings.baud not in BAUDS:
         return tr("{baud} baud: there are {bauds}", baud=settings.baud, bauds=", ".join(map(str, BAUDS)))
     if abs(settings.clock_ppm) > MOST_PPM:

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 import msgspec
 
 from tocsin.channels.light.blocks import BAUDS, LEAST_MA, MOST_MA, ORDERS, Firmware, Identity, Settings, reset_words
-from tocsin.model.rig import ColourOrder, Light
+from tocsin.channels.light.protocol import BOARD_MA, dark_ma
+from tocsin.model.rig import USB_PORT_MA, ColourOrder, Light
 from tocsin.readable import typed
 from tocsin.translation import tr
 
@@ -16,7 +17,7 @@ __all__ = [
 
 # 250,000 is exact for a chip of 16 MHz, 115,200 is 2.1 % off (its datasheet); 115,200 is what a new board has.
 DEFAULT_BAUD, BEST_BAUD = 115_200, 250_000
-USB_MA = 450                           # of the 500 that a USB 2 port gives, some 50 are the board's own (estimate)
+_USB_MA = USB_PORT_MA - round(BOARD_MA)
 
 
 class Changes(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,16 +72,16 @@ def cautions(kept: Settings) -> Iterator[str]:
             "{baud} baud works, 2.1 % off for its clock; {best} is exact: {typed}", baud=DEFAULT_BAUD, best=BEST_BAUD,
             typed=typed("tocsin", "devices", "--controller", "--baud", str(BEST_BAUD)),
         )
-    if kept.max_ma > USB_MA - kept.leds:
+    if kept.max_ma > _USB_MA:
         yield tr(
-            "CAUTION. {max_ma} mA is more than a USB port can give to {leds} LEDs ({usb} mA): only with a supply of its"
-            " own and a fuse, see hardware_notes/light.md.", max_ma=kept.max_ma, leds=kept.leds,
-            usb=max(0, USB_MA - kept.leds),
+            "CAUTION. {max_ma} mA is more than a USB port has for a strip ({usb} mA): only with a supply of its own and"
+            " a fuse, see hardware_notes/light.md.", max_ma=kept.max_ma, usb=_USB_MA,
         )  # fmt: skip
-    if kept.max_ma <= 2 * kept.leds:
+    dark = round(dark_ma(kept.leds))
+    if kept.max_ma <= 2 * dark:
         yield tr(
-            "{max_ma} mA leave little light: {leds} LEDs take about {leds} mA while they are dark.",
-            max_ma=kept.max_ma, leds=kept.leds,
+            "{max_ma} mA leave little light: {leds} LEDs take about {dark} mA of it while they are dark.",
+            max_ma=kept.max_ma, leds=kept.leds, dark=dark,
         )
 
 
