@@ -1,5 +1,8 @@
 """For all tests: how long random lives are, who may start processes, and that strips may hang on pseudo-terminals."""
 
+import contextlib
+import gc
+import importlib
 import os
 import signal
 import sys
@@ -36,6 +39,9 @@ for _name in ("COLUMNS", "LINES"):
     os.environ.pop(_name, None)
     os.unsetenv(_name)                     # readline has not told os.environ
 
+# And so do we: half of what it takes to collect the suite is rewriting its assertions.
+sys.dont_write_bytecode = False
+
 #: What Python tells its audit hooks when a process begins (PEP 578).
 _STARTS = {"subprocess.Popen", "os.posix_spawn", "os.spawn", "os.fork", "os.forkpty", "os.system", "os.exec"}
 #: Test in whose time we are, if it is not marked ``devices``.
@@ -48,6 +54,26 @@ def _watch(event, arguments):
 
 
 sys.addaudithook(_watch)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection(session):
+    """Collect without the garbage collector, which would look through all tests again and again, then and later; of a
+    whole suite each process first imports files in an order of its own, so that none rewrites what another one has."""
+    gc.disable()
+    worker = getattr(session.config, "workerinput", None)
+    if worker is not None and session.config.args == session.config.getini("testpaths"):
+        files = sorted(Path(__file__).parent.rglob("test_*.py"))
+        begin = len(files) * int(worker["workerid"].removeprefix("gw")) // worker["workercount"]
+        for path in files[begin:] + files[:begin]:
+            name = ".".join(path.relative_to(session.config.rootpath).with_suffix("").parts)
+            with contextlib.suppress(Exception, pytest.skip.Exception):       # its collection says so again
+                importlib.import_module(name)
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 def pytest_collection_modifyitems(items):
