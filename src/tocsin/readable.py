@@ -8,7 +8,6 @@ shown has to come out as it was meant.
 
 import json
 import re
-import shlex
 import subprocess
 import sys
 
@@ -32,7 +31,11 @@ MOST = 120                             # of a text that somebody typed: more tel
 
 def typed(*words: str) -> str:
     """Return words as a line to type into this system's command line."""
-    return subprocess.list2cmdline(words) if sys.platform == "win32" else shlex.join(words)
+    if sys.platform == "win32":
+        return subprocess.list2cmdline(words)
+    import shlex  # only here: few processes show a command
+
+    return shlex.join(words)
 
 
 def readable(text: str) -> str:

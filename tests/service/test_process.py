@@ -34,6 +34,14 @@ def test_it_loads_nothing_heavy_that_it_does_not_use():
     )
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="the system tells what a process has loaded")
+def test_what_libraries_can_do_without_takes_no_memory():
+    with service() as stand:
+        loaded = [one.path for one in psutil.Process(stand.process.pid).memory_maps()]
+        assert any("_ssl" in path for path in loaded), "libraries are told at all"
+        assert [path for path in loaded if "curses" in path] == []
+
+
 def test_it_ends_with_the_conductors_pipe_and_gives_way_to_all_others(tmp_path):
     with service() as stand, SimulatedRun(stand, tmp_path):
         stand.wait_for(Alive)

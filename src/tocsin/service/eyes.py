@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from pathlib import PurePosixPath, PureWindowsPath
 from typing import Any
 
 import msgspec
@@ -58,11 +57,21 @@ def followed(record: bytes) -> bytes:
     header: dict[str, Any] = msgspec.json.decode(record)
     options = {key: value for key, value in header.get("options", {}).items() if key in _PLAYED}
     files = [
-        file | {"name": PurePosixPath(PureWindowsPath(file["name"]).as_posix()).name}
+        file | {"name": bare_name(file["name"])}
         for file in header.get("files", []) if not _NOT_PLAYED.search(file["text"])
     ]  # fmt: skip
     kept = {key: value for key, value in header.items() if key in _OF_HEADER}
     return utf8_json(kept | {"options": options, "files": files})
+
+
+def bare_name(name: str) -> str:
+    r"""Return a file's name without its folders, whichever system wrote it: where it lies, and in whose home, is its
+    laptop's own affair. (Not by pathlib, which a service needs for nothing else.)
+
+    >>> bare_name("/home/somebody/plan.toml"), bare_name(r"C:\Users\somebody\plan.toml")
+    ('plan.toml', 'plan.toml')
+    """
+    return re.split(r"[\\/]", name.rstrip("\\/"))[-1]
 
 
 def status_for(status: Status, *, steers: bool) -> Status:

@@ -4,7 +4,6 @@ The header is data of others: its files are read as texts and never opened by na
 but which plan is played, in which language, at which rate. It brings no label and no key of a person along.
 """
 
-from pathlib import PurePosixPath, PureWindowsPath
 from typing import Annotated, Any, NamedTuple
 
 import msgspec
@@ -20,10 +19,12 @@ from tocsin.model.plan import DEFAULT_LANGUAGE
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.runner.match.count_in import with_count_in_patterns
 from tocsin.runner.options import plan_no_of
+from tocsin.service.eyes import bare_name
 from tocsin.translation import tr
 
 _Rate = Annotated[float, msgspec.Meta(ge=MIN_RATE, le=MAX_RATE)]
 _MOST_LANGUAGE = 40
+_UNNAMED = "file"
 
 
 class Played(NamedTuple):
@@ -45,7 +46,8 @@ def played_of(header: records.Header, rig: FileText) -> Played:
         raise JournalError(tr("the keeper sent no timeline"), hint=tr("start it anew"))
     if not all(file.intact() for file in header.files):
         raise JournalError(tr("the keeper's files came damaged"), hint=tr("start it anew"))
-    texts = [file_text("", _bare(file.name), file.text) for file in header.files if not _is_left_out(file)]
+    wanted = [file for file in header.files if not _is_left_out(file)]
+    texts = [file_text("", bare_name(file.name) or _UNNAMED, file.text) for file in wanted]
     loaded = load_texts([*texts, rig], _language(header.options))
     plan = loaded.plans[min(plan_no_of(header.options), len(loaded.plans) - 1)]
     _demand_patterns(header.timeline, plan)
@@ -70,11 +72,6 @@ def _is_left_out(file: records.FileRecord) -> bool:
     """Return whether a file is the keeper's rig, whose devices are not here, or a drill, which the keeper leads."""
     found = format_of(Document(file.name, file.text))
     return found is RIG or found is DRILL
-
-
-def _bare(name: str) -> str:
-    """Return a file's name without its folders: where it lies on the keeper, and in whose home, is its own affair."""
-    return PurePosixPath(PureWindowsPath(name).as_posix()).name or "file"
 
 
 def _demand_patterns(timeline: Timeline, plan: LoadedPlan) -> None:
