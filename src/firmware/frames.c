@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "clock.h"
+#include "guard.h"
 #include "leds.h"
 #include "receive.h"
 #include "settings.h"
@@ -28,11 +29,18 @@ static enum state state;
 static uint8_t type, high, low;
 static uint16_t left, place, room;      /* bytes to come; where the next one goes; up to where there is room */
 static uint16_t leds, leds_before;      /* of this frame, and of the last whole one */
+static uint8_t unproven;                /* a whole frame is there, and one byte behind it that may begin another */
 static uint32_t byte_ms;
+
+static void give_up(void)
+{
+    state = HUNTING;
+    unproven = 0;
+}
 
 void frames_give_up(void)
 {
-    state = HUNTING;
+    give_up();
     frames_whole = 0;
 }
 
@@ -48,6 +56,7 @@ static uint8_t begin_frame(uint16_t bytes)
     left = bytes;
     place = 0;
     room = (uint16_t)(3 * settings.leds);
+    guard_look_anew();
     return bytes > 0 && leds * 3 == bytes;
 }
 
@@ -64,7 +73,7 @@ static enum heard ended(void)
 {
     uint8_t known = leds == settings.leds || leds == leds_before;
 
-    state = HUNTING;
+    unproven = 0;
     leds_before = leds;
     memset(leds_frame + place, 0, (size_t)(room - place));
     frames_whole = known;
@@ -76,15 +85,30 @@ static enum state hunted(uint8_t byte)
     return byte == 'A' ? ADALIGHT_D : byte == TPM2_BEGIN ? TPM2_TYPE : HUNTING;
 }
 
-/* Take a byte of a header. */
+/* Take the second byte of a header. If it is one, the frame before has ended there. */
+static enum heard take_second(uint8_t byte)
+{
+    uint8_t is_header = state == ADALIGHT_D ? byte == 'd' : byte == TPM2_DATA || byte == TPM2_COMMAND;
+    enum heard heard = is_header && unproven ? ended() : HEARD_NOTHING;
+
+    unproven = 0;
+    if (!is_header) {
+        state = hunted(byte);
+    } else if (state == ADALIGHT_D) {
+        state = ADALIGHT_A;
+    } else {
+        type = byte;
+        state = TPM2_HIGH;
+    }
+    return heard;
+}
+
+/* Take a later byte of a header, or the first. */
 static void take_header(uint8_t byte)
 {
     uint16_t bytes;
 
     switch (state) {
-    case ADALIGHT_D:
-        state = byte == 'd' ? ADALIGHT_A : hunted(byte);
-        break;
     case ADALIGHT_A:
         state = byte == 'a' ? ADALIGHT_HIGH : hunted(byte);
         break;
@@ -102,10 +126,6 @@ static void take_header(uint8_t byte)
         type = 0;
         state = byte == (high ^ low ^ 0x55) && bytes <= UINT16_MAX / 3 && begin_frame((uint16_t)(3 * bytes))
             ? ADALIGHT_DATA : hunted(byte);
-        break;
-    case TPM2_TYPE:
-        type = byte;
-        state = byte == TPM2_DATA || byte == TPM2_COMMAND ? TPM2_HIGH : hunted(byte);
         break;
     case TPM2_HIGH:
         high = byte;
@@ -136,12 +156,12 @@ static enum heard take(uint8_t byte)
             state = TRAIL;
         break;
     case TRAIL:
-        if (hunted(byte) != HUNTING) {
-            receive_back();
-            return ended();
-        }
-        state = HUNTING;                /* a byte too many: some of these colours are not where they belong */
+        state = hunted(byte);
+        unproven = state != HUNTING;    /* else a byte too many: some colours are not where they belong */
         break;
+    case ADALIGHT_D:
+    case TPM2_TYPE:
+        return take_second(byte);
     case TPM2_FRAME:
         store(byte);
         if (!left)
@@ -171,20 +191,42 @@ static enum heard take(uint8_t byte)
     return HEARD_NOTHING;
 }
 
+/* Take colours that are there, all at once: one by one they would take longer than they come. */
+static void take_colours(void)
+{
+    uint16_t most = left < (uint16_t)(room - place) ? left : (uint16_t)(room - place);
+    uint8_t some;
+
+    if (state != ADALIGHT_DATA && state != TPM2_FRAME)
+        return;
+    some = receive_some(leds_frame + place, (uint8_t)(most > UINT8_MAX ? UINT8_MAX : most));
+    if (!some)
+        return;
+    frames_whole = 0;
+    place = (uint16_t)(place + some);
+    left = (uint16_t)(left - some);
+    byte_ms = clock_ms();
+    guard_look(leds_frame + place);
+    if (!left)
+        state = state == TPM2_FRAME ? TPM2_LAST : TRAIL;
+}
+
 enum heard frames_poll(void)
 {
     uint8_t byte = 0;
     uint16_t last, silent;
 
     for (;;) {
-        enum received received = receive_next(&byte);
+        enum received received;
         enum heard heard;
 
+        take_colours();
+        received = receive_next(&byte);
         if (received == RECEIVED_NOTHING)
             break;
         byte_ms = clock_ms();
         if (received == RECEIVED_TORN) {
-            state = HUNTING;
+            give_up();
             continue;
         }
         heard = take(byte);
@@ -195,9 +237,11 @@ enum heard frames_poll(void)
         return HEARD_NOTHING;
     last = receive_last_ticks();            /* first: a byte that comes just now would lie ahead of the clock */
     silent = (uint16_t)(clock_ticks() - last);
-    if (state == TRAIL && silent > TRAIL_TICKS)
-        return ended();
-    if (silent > SILENCE_TICKS)
+    if (state == TRAIL && silent > TRAIL_TICKS) {
         state = HUNTING;
+        return ended();
+    }
+    if (silent > SILENCE_TICKS)
+        give_up();
     return HEARD_NOTHING;
 }

@@ -41,6 +41,7 @@ void guard_begin(void)
         meters[led].extreme = 0;
     }
     memset(reds, 0, sizeof reds);
+    guard_look_anew();
     slot_ms = clock_ms();
 }
 
@@ -71,14 +72,17 @@ static inline uint8_t is_red(const uint8_t *led)
 {
     uint16_t others = (uint16_t)(led[1] + led[2]);
 
+    if (led[0] <= led[1])               /* most are not */
+        return 0;
     return led[0] > 3 && (uint16_t)(led[0] << 2) >= (uint16_t)(others + (others << 2));
 }
 
-static inline uint8_t turns(const struct meter *meter, uint8_t level)
+/* How far a level carries the last change on; below zero: how far it is back from there. */
+static inline int8_t further(const struct meter *meter, uint8_t level)
 {
     uint8_t was = meter->extreme;
 
-    return was & RISEN ? (uint8_t)(level + CHANGE) <= (was & 0x7F) : level >= (uint8_t)(was + CHANGE);
+    return was & RISEN ? (int8_t)(level - (was & 0x7F)) : (int8_t)(was - level);
 }
 
 static uint8_t spent(uint16_t held)
@@ -91,27 +95,70 @@ static uint8_t spent(uint16_t held)
     return (uint8_t)((sum + (sum >> 8)) & 0x1F) >= MOST_CHANGES;
 }
 
-uint8_t guard_allows(void)
+enum verdict { SAME, CHANGED, HELD };
+
+/* Look at one LED; return HELD if it may not change now, else whether there is anything to count. */
+static inline enum verdict look(const struct meter *meter, uint8_t level, uint8_t reddens)
 {
-    const uint8_t *colour = leds_frame, *red = reds;
-    const struct meter *meter = meters;
-    uint16_t sum = 0;
-    uint8_t bit = 1;
+    int8_t far = further(meter, level);
 
-    for (uint8_t left = (uint8_t)settings.leds; left; left--, meter++, colour += 3) {
+    if (far <= -CHANGE || reddens)
+        return spent(meter->changes) ? HELD : CHANGED;
+    return far > 0 ? CHANGED : SAME;
+}
+
+/* How far the picture was looked at while it came: there is time then, and there is little once it is whole. */
+static struct {
+    const uint8_t *colour, *red;
+    const struct meter *meter;
+    uint16_t sum;
+    uint8_t bit;
+    enum verdict found;
+} looked;
+
+void guard_look_anew(void)
+{
+    looked.colour = leds_frame;
+    looked.meter = meters;
+    looked.red = reds;
+    looked.bit = 1;
+    looked.sum = 0;
+    looked.found = SAME;
+}
+
+void guard_look(const uint8_t *end)
+{
+    const uint8_t *colour = looked.colour, *red = looked.red;
+    const struct meter *meter = looked.meter;
+    uint8_t bit = looked.bit;
+
+    for (; colour + 3 <= end; meter++, colour += 3) {
         uint8_t level = half_luminance(colour);
+        enum verdict one = look(meter, level, is_red(colour) != ((*red & bit) != 0));
 
-        sum += level;
-        if ((turns(meter, level) || is_red(colour) != ((*red & bit) != 0)) && spent(meter->changes))
-            return 0;
+        looked.sum += level;
+        if (one > looked.found)
+            looked.found = one;
         bit = (uint8_t)(bit << 1);
         if (!bit) {
             bit = 1;
             red++;
         }
     }
-    meter = meters + MEAN;
-    return !(turns(meter, (uint8_t)(sum / settings.leds)) && spent(meter->changes));
+    looked.colour = colour;
+    looked.red = red;
+    looked.meter = meter;
+    looked.bit = bit;
+}
+
+/* Look at what is left of the picture, and at its mean. */
+static enum verdict verdict(void)
+{
+    enum verdict one;
+
+    guard_look(leds_frame + 3 * settings.leds);
+    one = look(meters + MEAN, (uint8_t)(looked.sum / settings.leds), 0);
+    return one > looked.found ? one : looked.found;
 }
 
 /* Move the last change to now: a fade that goes on is dated by its end, so that the count holds for every second. */
@@ -129,22 +176,23 @@ static void extend(struct meter *meter)
     meter->changes = held + 1;
 }
 
-static inline void take(struct meter *meter, uint8_t level, uint8_t reddens)
+static inline void count(struct meter *meter, uint8_t level, uint8_t reddens)
 {
-    uint8_t was = meter->extreme, risen = was & RISEN, turned = turns(meter, level);
+    uint8_t risen = meter->extreme & RISEN;
+    int8_t far = further(meter, level);
 
-    if ((turned || reddens) && (meter->changes & MOST_A_SLOT) < MOST_A_SLOT)
+    if ((far <= -CHANGE || reddens) && (meter->changes & MOST_A_SLOT) < MOST_A_SLOT)
         meter->changes++;
-    if (turned) {
+    if (far <= -CHANGE) {
         meter->extreme = (uint8_t)(level | (risen ^ RISEN));
-    } else if (risen ? level > (was & 0x7F) : level < was) {
+    } else if (far > 0) {
         meter->extreme = (uint8_t)(level | risen);
         if (!reddens)
             extend(meter);
     }
 }
 
-void guard_take(void)
+void guard_force(void)
 {
     const uint8_t *colour = leds_frame;
     struct meter *meter = meters;
@@ -156,7 +204,7 @@ void guard_take(void)
         uint8_t level = half_luminance(colour), reddens = is_red(colour) != ((*red & bit) != 0);
 
         sum += level;
-        take(meter, level, reddens);
+        count(meter, level, reddens);
         if (reddens)
             *red = (uint8_t)(*red ^ bit);
         bit = (uint8_t)(bit << 1);
@@ -165,5 +213,19 @@ void guard_take(void)
             red++;
         }
     }
-    take(meters + MEAN, (uint8_t)(sum / settings.leds), 0);
+    count(meters + MEAN, (uint8_t)(sum / settings.leds), 0);
+}
+
+uint8_t guard_admit(void)
+{
+    enum verdict found = verdict();
+
+    if (found == HELD) {                /* as of when it came: time has passed since */
+        guard_look_anew();
+        found = verdict();
+    }
+    guard_look_anew();
+    if (found == CHANGED)
+        guard_force();
+    return found != HELD;
 }

@@ -18,14 +18,19 @@
 /* All LEDs are black now, and nobody knows what they showed before. */
 void guard_begin(void);
 
-/* Let time pass; call it after clock_poll. Return whether what was refused may now be allowed. */
+/* Let time pass; call it after clock_poll. Return whether what was held may now be admitted. */
 uint8_t guard_poll(void);
 
-/* Whether the picture in leds_frame may be shown now. */
-uint8_t guard_allows(void);
+/* Another picture is coming into leds_frame. */
+void guard_look_anew(void);
 
-/* Count the picture in leds_frame as shown now, before leds_show changes it. Black may be shown at any time: turning dark
-   for good does not wait, but counts. */
-void guard_take(void);
+/* Its LEDs have come up to here: look at them already. */
+void guard_look(const uint8_t *end);
+
+/* Return whether the picture in leds_frame may be shown now, and count it as shown if so: leds_show has to follow. */
+uint8_t guard_admit(void);
+
+/* Count the picture in leds_frame as shown without asking. Only for black: turning dark for good does not wait. */
+void guard_force(void);
 
 #endif

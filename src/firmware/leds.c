@@ -71,17 +71,19 @@ static inline uint8_t dimmed(uint8_t value)
     return (uint8_t)((uint16_t)(value * scale + value) >> 8);
 }
 
-/* Lower the scale if the frame as it is would draw more than the limit. Counted in fours, rounded up, to fit two bytes. */
+/* Lower the scale if the frame as it is would draw more than the limit. Bytes are summed in fours, rounded up, to fit. */
 static void tighten(void)
 {
-    uint32_t allowed = (uint32_t)(settings.max_ma - MA_A_LED * settings.leds) * 255 / (4 * MA_A_COLOUR);
     uint16_t sum = 0;
     const uint8_t *led = leds_frame;
+    uint32_t wanted, allowed;
 
     for (uint8_t left = (uint8_t)settings.leds; left; left--, led += 3)
         sum = (uint16_t)(sum + ((uint16_t)((uint16_t)(led[0] + led[1]) + led[2] + 3) >> 2));
-    if ((uint32_t)sum * (scale + 1U) >> 8 > allowed) {
-        uint32_t most = (allowed << 8) / sum;
+    wanted = (uint32_t)sum * (4 * MA_A_COLOUR);             /* both in mA, times 255 */
+    allowed = (uint32_t)(settings.max_ma - MA_A_LED * settings.leds) * 255;
+    if ((wanted >> 8) * (scale + 1U) > allowed) {
+        uint32_t most = allowed / (wanted >> 8);
 
         scale = most ? (uint8_t)(most - 1) : 0;
     }

@@ -5,6 +5,8 @@
 
 #include "clock.h"
 
+#pragma GCC optimize("O2")              /* a byte comes each 20 us at most */
+
 volatile uint8_t receive_ring[256], receive_head, receive_tail, receive_torn;
 static volatile uint16_t last_ticks;
 
@@ -45,9 +47,16 @@ enum received receive_next(uint8_t *byte)
     return RECEIVED_TORN;
 }
 
-void receive_back(void)
+uint8_t receive_some(uint8_t *bytes, uint8_t most)
 {
-    receive_tail--;
+    uint8_t tail = receive_tail, there = (uint8_t)(receive_head - tail);
+
+    if (there < most)
+        most = there;
+    for (uint8_t left = most; left; left--)
+        *bytes++ = receive_ring[tail++];
+    receive_tail = tail;
+    return most;
 }
 
 uint16_t receive_last_ticks(void)

@@ -21,8 +21,8 @@ void receive_begin(uint8_t baud);
 /* Take the next byte. */
 enum received receive_next(uint8_t *byte);
 
-/* Put the byte that was taken last back, once. */
-void receive_back(void);
+/* Take as many bytes as have come, ``most`` at most; return how many. */
+uint8_t receive_some(uint8_t *bytes, uint8_t most);
 
 /* Clock ticks when the newest byte came. */
 uint16_t receive_last_ticks(void);

@@ -35,13 +35,12 @@ static void go_black(void)
 {
     frames_give_up();
     leds_black();
-    guard_take();
+    guard_force();
     lit = 0;
 }
 
 static void show(void)
 {
-    guard_take();
     leds_show();
     frames_whole = 0;
     lit = 1;
@@ -81,7 +80,7 @@ int main(void)
         case HEARD_NOTHING:
             break;
         }
-        if (retries && frames_whole && guard_allows())
+        if (retries && frames_whole && guard_admit())
             show();
         retries = 0;
         if (answers)
