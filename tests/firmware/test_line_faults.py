@@ -1,7 +1,8 @@
 """Nothing wrong is ever shown, whatever happens to the line: cut, torn, garbled, flooded, silent; and then it is black
 in time.
 
-What neither protocol can notice is left out: a colour that arrives whole as another one. There is no checksum.
+What neither protocol can notice is left out, since there is no checksum: a colour that arrives whole as another one, and
+the rest of a frame whose begin is lost that fits to a byte behind one whose end is.
 """
 
 import os
@@ -62,12 +63,14 @@ def lived(seed):
     script = Script(baud=baud, eeprom=line.eeprom(leds=LEDS, baud=baud))
     frame_ns = (3 * LEDS + 6) * 10 * NS_PER_S // baud
     pictures = line.steady(source, LEDS, 60)
-    at_ns = BEGIN_NS
+    at_ns, before = BEGIN_NS, 7
     for picture in pictures[:-5]:
         data = source.choice((line.tpm2, line.adalight))(picture)
-        match source.randrange(8):
+        fault = source.randrange(8)
+        match fault:
             case 0 | 1 | 2:
-                script.send(at_ns, source.choice(DAMAGES)(source, data))
+                some = [damage for damage in DAMAGES if damage is not beheaded or before > 5]
+                script.send(at_ns, source.choice(some)(source, data))
             case 3:
                 place = source.randrange(len(data))
                 script.send(at_ns, data[:place])
@@ -81,6 +84,7 @@ def lived(seed):
                 at_ns += 600 * 10 * NS_PER_S // baud
             case _:
                 script.send(at_ns, data)
+        before = fault
         # At once, after a moment, or after more silence than a frame may hold.
         at_ns += source.choice((0, frame_ns, frame_ns + 3 * NS_PER_MS, frame_ns + 30 * NS_PER_MS))
     script.low(at_ns, source.randrange(1, 3 * NS_PER_MS))
