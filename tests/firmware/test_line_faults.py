@@ -1,8 +1,8 @@
 """Nothing wrong is ever shown, whatever happens to the line: cut, torn, garbled, flooded, silent; and then it is black
 in time.
 
-What neither protocol can notice is left out, since there is no checksum: a colour that arrives whole as another one, and
-the rest of a frame whose begin is lost that fits to a byte behind one whose end is.
+What neither protocol can notice is left out, since there is no checksum: a colour that arrives whole as another one, the
+last one of an Adalight frame cut short, and the rest of a frame whose begin is lost that fits behind one whose end is.
 """
 
 import os
@@ -78,7 +78,7 @@ def lived(seed):
                 script.send(at_ns, data[place + 1 :])
             case 4:
                 script.send(at_ns, data)
-                script.cut(at_ns + source.randrange(frame_ns))
+                script.cut(at_ns + source.randrange(frame_ns * 9 // 10))
             case 5:
                 script.send(at_ns, source.randbytes(source.randrange(1, 600)))
                 at_ns += 600 * 10 * NS_PER_S // baud
