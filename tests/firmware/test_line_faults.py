@@ -1,8 +1,8 @@
 """Nothing wrong is ever shown, whatever happens to the line: cut, torn, garbled, flooded, silent; and then it is black
 in time.
 
-What neither protocol can notice is left out, since there is no checksum: a colour that arrives whole as another one, the
-last one of an Adalight frame cut short, and the rest of a frame whose begin is lost that fits behind one whose end is.
+What neither protocol can notice is left out, since there is no checksum: a colour that arrives as another one, the last
+one of an Adalight frame cut short, and the rest of a frame whose begin is lost that fits behind one whose end is.
 """
 
 import os
