@@ -114,7 +114,7 @@ static const TOCSIN_TABLE int16_t tocsin_swell[34] TOCSIN_STORED = {
 
 enum {
     TOCSIN_LAYOUT = 1,
-    TOCSIN_BLOCK_ROOM = 14336,
+    TOCSIN_BLOCK_ROOM = 10240,
     TOCSIN_DEFAULT_VARIANT = -1,
     /* Room in memory: a plan that needs more is refused as it is exported. */
     TOCSIN_ROOM_FIRINGS = 64,
@@ -139,7 +139,7 @@ typedef struct {
 } tocsin_header;
 
 #ifndef TOCSIN_BLOCK
-#define TOCSIN_BLOCK ((const TOCSIN_TABLE uint8_t *)0x4000)
+#define TOCSIN_BLOCK ((const TOCSIN_TABLE uint8_t *)0x5000)
 #endif
 #define TOCSIN_HEADER ((const TOCSIN_TABLE tocsin_header *)TOCSIN_BLOCK)
 #define TOCSIN_PERIODS TOCSIN_I16(TOCSIN_HEADER->periods)

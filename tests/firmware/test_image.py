@@ -22,7 +22,7 @@ def compiler():
 
 
 @needs_chip
-@pytest.mark.parametrize("board", ["strip"])
+@pytest.mark.parametrize("board", ["strip", "box"])
 def test_what_is_shipped_is_what_the_sources_make(board):
     if compiler() != (SHIPPED / "compiler.txt").read_text("utf-8").strip():
         pytest.skip(f"another compiler made the shipped images: {compiler()}")

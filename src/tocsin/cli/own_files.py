@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tocsin.config.writing import write_new
 from tocsin.errors import UsageError, reason
+from tocsin.export.box.image import flash_of
 from tocsin.export.drawing.printing import KIND_MARK, PageKind
 from tocsin.export.source import MADE_BY
 from tocsin.translation import tr
@@ -52,7 +53,7 @@ def refuse_strange(path: Path, kind: str) -> None:
         raise UsageError(
             tr("{path} cannot be read: {reason}", path=path, reason=reason(error)), hint=tr("choose another name"),
         ) from error
-    if old and MADE_BY.encode() not in old:
+    if old and MADE_BY.encode() not in (flash_of(old) or old):
         raise UsageError(
             tr("{path} is there, and Tocsin did not make it", path=path),
             hint=tr("choose another name, or move it away"),

@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 from tocsin.cli.main import main
+from tocsin.export.box.image import flash_of
 
 Output = pytest.CaptureFixture[str]
 OUT = {
     "card": "card.pdf", "java": "Cues.java", "python": "cues.py", "c": "cues.h", "json": "cues.json",
-    "page": "cues.html",
+    "page": "cues.html", "box": "box.hex",
 }  # fmt: skip
 
 
@@ -29,7 +30,7 @@ def test_every_target_is_written_alike_twice_and_says_what_it_is(
     assert main(["export", "--to", target, "-o", name]) == 0
     assert capsys.readouterr().out == f"wrote {name}\n"
     first = (folder / name).read_bytes()
-    assert b"Made by Tocsin" in first
+    assert b"Made by Tocsin" in (flash_of(first) or first)
     assert main(["export", "--to", target, "-o", name]) == 0, "an export of ours is replaced"
     assert (folder / name).read_bytes() == first
     assert [path.name for path in folder.iterdir()] == [name]
@@ -128,3 +129,47 @@ def test_a_plan_with_mistakes_is_not_exported(folder: Path, capsys: Output) -> N
     assert main(["export", "--to", "json", "--plan", "bad.toml", "-o", "cues.json"]) == 20
     assert not (folder / "cues.json").exists()
     assert "bad.toml, line 3" in capsys.readouterr().err
+
+
+def test_a_box_takes_its_strip_from_the_rig_and_says_what_to_do_next(folder: Path, capsys: Output) -> None:
+    rig = (
+        'format = "tocsin-rig/1"\nname = "R"\n[light]\nport = "/dev/ttyUSB0"\nleds = 12\nmax_ma = 300\n'
+        'order = "BGR"\n'
+    )
+    (folder / "r.toml").write_text(rig, encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
+    told = capsys.readouterr()
+    assert told.out == "wrote our box.hex\n"
+    assert "strip: 12 LEDs, BGR, 300 mA at most" in told.err
+    assert 'avrdude -p m328p -c arduino -P PORT -b 115200 -D -U flash:w:"our box.hex":i' in told.err
+    assert "No cue stops a robot." in told.err
+    assert "Own battery, never the robot's." in told.err
+    (folder / "r.toml").write_text(rig.replace('order = "BGR"\n', ""), encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
+    assert "12 LEDs, GRB" in capsys.readouterr().err, "no board behind a port turns the colours round"
+
+
+def test_what_the_box_cannot_hold_is_refused_with_the_figure(folder: Path, capsys: Output) -> None:
+    rig = 'format = "tocsin-rig/1"\nname = "R"\n[light]\nport = "/dev/ttyUSB0"\nleds = 144\n'
+    (folder / "r.toml").write_text(rig, encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "box.hex"]) == 20
+    assert "the box has memory for 50 LEDs, and this rig's strip has 144" in capsys.readouterr().err
+    plan = 'format = "tocsin-plan/1"\nname = "Many"\ngame = "casting_day"\n' + "".join(
+        f'[[cue]]\nid = "c{n}"\nat = "driver.begin+{n}s"\nrumble = "short"\nsay = "W"\n' for n in range(40)
+    )
+    (folder / "many.toml").write_text(plan, encoding="utf-8")
+    assert main(["export", "--to", "box", "--plan", "many.toml", "-o", "box.hex"]) == 20
+    assert "and this plan has 8" in capsys.readouterr().err
+    assert not (folder / "box.hex").exists()
+
+
+def test_a_rig_goes_with_a_box_only(capsys: Output) -> None:
+    assert main(["export", "--to", "json", "--rig", "nothing"]) == 2
+    assert "--rig is for a box" in capsys.readouterr().err
+
+
+def test_a_program_of_somebody_else_is_not_overwritten(folder: Path, capsys: Output) -> None:
+    """Another board's program, as any compiler writes it."""
+    (folder / "box.hex").write_text(":0400000001020304F2\n:00000001FF\n", encoding="ascii")
+    assert main(["export", "--to", "box", "-o", "box.hex"]) == 2
+    assert "Tocsin did not make it" in capsys.readouterr().err

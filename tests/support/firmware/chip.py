@@ -140,6 +140,10 @@ class Script:
         """Let the program go in a circle, interrupts and all, until a reset."""
         self._add(at_ns, "hang")
 
+    def supply(self, at_ns: int, mv: int) -> None:
+        """Let the supply have so many millivolts, as the chip's converter measures them; 5000 at first."""
+        self._add(at_ns, "supply", mv)
+
     def log(self, pin: str) -> None:
         """Record a pin's levels."""
         self._head.append(f"log {pin}")

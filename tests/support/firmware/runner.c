@@ -15,6 +15,7 @@
  *     at reset MCUSR        with that cause
  *     at power              memory holds noise, then a reset
  *     at hang               the program goes in a circle until a reset
+ *     at supply MV          the supply's voltage, which the converter measures; 5000 at first
  *     at end
  * Lines of OUT:
  *     frame BEGIN END HEX   what the LEDs got: low for 280 us ends it;  part BEGIN END BITS: one of a broken byte
@@ -663,6 +664,7 @@ static void set_up(void)
     avr = avr_make_mcu_by_name("atmega328p");
     avr_init(avr);
     avr->frequency = CYCLES_A_US * 1000000;
+    avr->vcc = avr->avcc = 5000;
     avr->sleep = no_sleep;
     avr->reset = on_reset;
     for (io = avr->io_port; io; io = io->next)
@@ -731,6 +733,8 @@ int main(int argc, char **argv)
                 power();
             else if (!strcmp(event->verb, "hang"))
                 hang();
+            else if (!strcmp(event->verb, "supply"))
+                avr->vcc = avr->avcc = (uint32_t)event->value;
         }
         if (next == event_count) {
             fprintf(stderr, "the script has no end\n");

@@ -1,4 +1,4 @@
-"""``tocsin export``: write the plan for use without this laptop, as a card, robot code, a page or JSON."""
+"""``tocsin export``: write the plan for use without this laptop, as a card, robot code, a box, a page or JSON."""
 
 import argparse
 import re
@@ -12,7 +12,9 @@ from tocsin.cli.own_files import demand_suffix, write_own
 from tocsin.cli.parser import Parser
 from tocsin.cli.project import Meant, meant_here
 from tocsin.cli.source import meant_source
+from tocsin.config.load import load_rig
 from tocsin.errors import OVER, UsageError
+from tocsin.export.box.box import BoxExport, box_export
 from tocsin.export.card.card import Layout, card_layout, card_pdf, card_svg
 from tocsin.export.json_document import json_text
 from tocsin.export.page import page_html
@@ -31,6 +33,7 @@ examples:
   tocsin export --plan my.toml --to java -o Cues.java  for the robot's program; also: python, c
   tocsin export --plan my.toml --to page -o cues.html  for a browser, without network
   tocsin export --plan my.toml --to json               everything, for other programs
+  tocsin export --to box --rig bench -o box.hex        for a box that plays it without a laptop: hardware_notes/box.md
 
 Each file says at its top what it is and how to use it. A file that Tocsin did not make is never overwritten. The
 event's rules come first: ask before you use any of them there.
@@ -44,6 +47,7 @@ _SUFFIXES = {
     "c": (".c", ".h"),
     "json": (".json",),
     "page": (".html", ".htm"),
+    "box": (".hex",),
 }
 _SIZES: tuple[Literal["a4", "a6"], ...] = ("a4", "a6")
 _CLASS = "TocsinCues"
@@ -61,6 +65,7 @@ def parser() -> Parser:
     add("--at", choices=get_args(At), default=PRACTICE, help=at)
     add("--game", metavar="NAME|FILE", help=tr("instead of the game that the plan names"))
     add("--size", choices=_SIZES, help=tr("of a card: a4 for a wall, a6 for a wrist (a4)"))
+    add("--rig", metavar="NAME|FILE", help=tr("of a box: whose strip it has (the project's)"))
     add("-o", dest="out", type=Path, metavar="FILE", help=tr("where to write it (printed, a card as SVG)"))
     return result
 
@@ -75,12 +80,18 @@ def main(arguments: Sequence[str]) -> int:
         (plan,) = meant.event_plans(None)[:1]
     source = meant_source(meant, plan, given.game)
     layout = card_layout(source, _size(given)) if given.to == "card" else None
-    data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
+    box = _box(source, meant, given) if given.to == "box" else None
+    if box is not None:
+        data = box.text.encode()
+    else:
+        data = _text(source, given).encode() if layout is None else _card(source, layout, given.out)
     if given.out is None:
         tell_data(data)
     else:
         write_own(given.out, data)
         tell(tr("wrote {out}", out=given.out))
+    if box is not None:
+        _tell_box(box, given.out)
     if layout is not None:
         _tell_left_out(layout, _size(given))
         if given.plan is None and given.at != EVENT:
@@ -91,6 +102,8 @@ def main(arguments: Sequence[str]) -> int:
 def _check(given: argparse.Namespace) -> None:
     if given.size and given.to != "card":
         raise UsageError(tr("--size is for a card"), hint=tr("leave it out, or write --to card"))
+    if given.rig and given.to != "box":
+        raise UsageError(tr("--rig is for a box"), hint=tr("leave it out, or write --to box"))
     if given.out is None:
         return
     demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
@@ -99,6 +112,17 @@ def _check(given: argparse.Namespace) -> None:
             tr("'{stem}' is not a Java class name", stem=given.out.stem),
             hint=tr("did you mean {name}?", name=_CLASS + ".java"),
         )
+
+
+def _box(source: Source, meant: Meant, given: argparse.Namespace) -> BoxExport:
+    rig = meant.rig_or_none(given.rig)
+    return box_export(source, load_rig(rig).light if rig is not None else None)
+
+
+def _tell_box(box: BoxExport, out: Path | None) -> None:
+    """Say what the file holds, the dangers, and what to type next, with the port's place marked."""
+    for line in (*box.told, *box.next_steps(str(out or "box.hex"))):
+        tell(line, sys.stderr)
 
 
 def _card(source: Source, layout: Layout, out: Path | None) -> bytes:

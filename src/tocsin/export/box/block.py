@@ -22,7 +22,7 @@ from tocsin.translation import tr
 
 MAGIC = b"TCSN"
 LAYOUT = 1
-BLOCK_AT, BLOCK_ENDS = 0x4000, 0x7800          # in the chip's flash: behind the program, below any boot loader
+BLOCK_AT, BLOCK_ENDS = 0x5000, 0x7800          # in the chip's flash: behind the program, below any boot loader
 ORDERS = ("RGB", "RBG", "GRB", "GBR", "BRG", "BGR")
 # Room of the plan's state in the chip's memory, fixed as the box is compiled; with these it takes 699 bytes.
 STATE_BYTES = 700

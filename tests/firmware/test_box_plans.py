@@ -1,0 +1,123 @@
+"""Random plans in the box, played whole on the emulated chip, against the plan's own timeline: each change of the
+motors to two milliseconds, each frame of the strip byte by byte.
+
+A dozen plans; TOCSIN_EXAMPLES=300 takes 300.
+"""
+
+import ctypes
+import os
+import random
+import shutil
+import subprocess
+
+import pytest
+
+from tests.support.firmware.box import READY_MS, START, Hands, box_file, duty, motors, ns
+from tests.support.firmware.box_oracle import LATE_MS, RING_OUT_MS, SURE_MS, Box, Stretch
+from tests.support.firmware.box_plans import random_box_source
+from tests.support.firmware.toolchain import BUILD, SOURCE, needs_chip
+from tocsin.model.plan import ROLES
+from tocsin.units import NS_PER_MS
+
+PLANS = int(os.environ.get("TOCSIN_EXAMPLES", "12"))
+LEDS = 8
+FRAME_MS = 10
+BEFORE_MS = 300                        # dark after power came
+
+
+def lived(source, rng):
+    """Return when start is pressed, as (ms of the press), and the stretches that follow; periods that wait for a person
+    wait for a while."""
+    presses, stretches = [], []
+    press_ms = READY_MS + rng.randint(0, 200)
+    segments = source.timeline.segments
+    for rank, segment in enumerate(segments):
+        # The edge lies within a millisecond and is seen at the next.
+        presses.append(press_ms + 0.3)
+        began_ms, first_ms = press_ms + 1 - LATE_MS, press_ms + 1 + SURE_MS
+        slots = [slot for slot in source.timeline.periods if slot.anchor == segment.anchor]
+        ends_ms = -(-(segment.lasts_ns or slots[-1].begin_ns + 10**9) // NS_PER_MS)
+        press_ms = began_ms + ends_ms + rng.randint(150, 600)
+        stretches.append(Stretch(rank, began_ms, first_ms, press_ms + 1 + SURE_MS))
+    over_ms = stretches[-1].began_ms + ends_ms + RING_OUT_MS
+    stretches[-1] = stretches[-1]._replace(until_ms=10**9)
+    return presses, stretches, over_ms
+
+
+@pytest.fixture(scope="module")
+def guard():
+    """The box's flash guard as a library of this machine; what it lets through is tried in test_box_guard."""
+    gcc = shutil.which("gcc")
+    made = BUILD / "apart.so"
+    subprocess.run(
+        [gcc, "-std=gnu99", "-O1", "-shared", "-fPIC", str(SOURCE / "box_apart.c"), "-o", str(made)], check=True
+    )
+    return ctypes.CDLL(str(made))
+
+
+def strip_frames(guard, box, stretches, end_ms):
+    """Return (ms, bytes) of the frames that the strip should get, one each time it changes."""
+    swings, shown = ctypes.create_string_buffer(3 * (LEDS + 1)), ctypes.create_string_buffer(3 * LEDS)
+    guard.apart_begin(swings, LEDS)
+    found = []
+    for ms in range(BEFORE_MS, end_ms, FRAME_MS):
+        wanted = bytes(value for colour in box.strip(stretches, ms) for value in colour)
+        if guard.apart_admit(swings, shown, wanted, LEDS):
+            found.append((ms, shown.raw[: 3 * LEDS]))
+    return found
+
+
+def played(seed):
+    """Return a plan's box, its life and the stretches of it."""
+    rng = random.Random(f"life {seed}")
+    source, block = random_box_source(seed, LEDS)
+    presses, stretches, over_ms = lived(source, rng)
+    hands = Hands(seed=seed + 1)
+    hands.watch_motors()
+    for press_ms in presses:
+        hands.press(press_ms, START)
+    life = hands.run(box_file(block, f"plan{os.getpid()}"), ns(over_ms + 50))
+    used = {firing.role for firing in source.timeline.firings if firing.channel == "rumble"}
+    role = ROLES[0] if ROLES[0] in used else None              # a new box is the first role's
+    return Box(source, role, LEDS), life, stretches, over_ms
+
+
+@needs_chip
+@pytest.mark.parametrize("seed", range(PLANS))
+def test_motor_and_strip_are_the_timelines(guard, seed):
+    box, life, stretches, over_ms = played(seed)
+    expected = box.motor(stretches, over_ms)
+    found = [motor for motor in motors(life) if motor.ms < over_ms]
+    assert [tuple(motor[1:]) for motor in found] == [(duty(strong), duty(weak)) for _, strong, weak in expected]
+    for motor, (ms, _, _) in zip(found, expected, strict=True):
+        assert -0.1 <= motor.ms - ms <= 2, (motor, ms)
+
+    wanted = strip_frames(guard, box, stretches, over_ms)
+    shown, last = [], bytes(3 * LEDS)
+    for frame in life.frames[1:]:
+        if frame.data != last and frame.begin_ns < ns(over_ms):
+            shown.append((frame.begin_ns / NS_PER_MS, frame.data))
+            last = frame.data
+    assert [data.hex() for _, data in shown] == [data.hex() for _, data in wanted]
+    for (at_ms, _), (ms, _) in zip(shown, wanted, strict=True):
+        assert -FRAME_MS <= at_ms - ms <= FRAME_MS, (at_ms, ms)        # which frame an edge falls into
+    assert life.parts == []
+
+
+def test_the_random_plans_hold_everything():
+    """Motors and strips that never do anything would agree too. Without the chip, over as many plans as are played."""
+    changes = lit = waits = cut = 0
+    for seed in range(12):
+        rng = random.Random(f"life {seed}")
+        source, _ = random_box_source(seed, LEDS)
+        presses, stretches, over_ms = lived(source, rng)
+        used = {firing.role for firing in source.timeline.firings if firing.channel == "rumble"}
+        box = Box(source, ROLES[0] if ROLES[0] in used else None, LEDS)
+        changes += len(box.motor(stretches, over_ms))
+        lit += sum(box.strip(stretches, ms) != [(0, 0, 0)] * LEDS for ms in range(0, over_ms, 100))
+        waits += len(presses) > 1
+        cut += any(firing.until is not None and firing.channel == "light" for firing in source.timeline.firings)
+    assert changes > 40
+    assert lit > 100
+    assert waits >= 2
+    assert cut >= 4
