@@ -64,6 +64,8 @@ examples:
   tocsin devices --controller           a strip's board with Tocsin's firmware: who it is, how it is set
   tocsin devices --controller --leds 60 --order GRB --max-ma 390 --baud 250000
                                         let it keep this; then the rig can be written to fit
+  tocsin devices --controller PORT --calibrate
+                                        for a box without a laptop: its clock beside this laptop's, for a minute
 
 Without --try pads are opened for less than a second to read their ids, none is shaken, no port is
 opened, no sound is made. So a program that drives a robot keeps its pads, unless your rig sets hidapi = true for one:
@@ -110,6 +112,10 @@ def parser() -> Parser:
     add(
         "--baud", type=int, choices=BAUDS,
         help=tr("with --controller: the speed of its line (250000, once anything is set)"),
+    )
+    add(
+        "--calibrate", action="store_true",
+        help=tr("with --controller: compare its clock with this laptop's for a minute, and write that into it"),
     )
     add("--drivers", action="store_true", help=tr("show the libraries and drivers below them too"))
     add("--json", action="store_true", help=tr("print all of it as JSON, alone on stdout"))
@@ -170,6 +176,8 @@ def _demand_sense(given: argparse.Namespace) -> None:
         raise UsageError(
             tr("--controller asks one board and nothing else"), hint=tr("leave --try and --drivers out"),
         )
+    if given.calibrate:
+        _demand_calibration(given)
     if given.write is None:
         return
     if given.rig:
@@ -181,6 +189,17 @@ def _demand_sense(given: argparse.Namespace) -> None:
     if given.write.exists():
         raise UsageError(
             tr("{write} is there already", write=given.write), hint=tr("choose another name: no rig is overwritten"),
+        )
+
+
+def _demand_calibration(given: argparse.Namespace) -> None:
+    if given.controller is None:
+        raise UsageError(
+            tr("--calibrate is for a strip's board"), hint=tr("add --controller, or leave --calibrate out"),
+        )
+    if given.write is not None or any(getattr(given, name) is not None for name in _SETTINGS):
+        raise UsageError(
+            tr("--calibrate sets a board's clock and nothing else"), hint=tr("set the rest by a call of its own"),
         )
 
 
@@ -203,7 +222,7 @@ def _try(given: argparse.Namespace, say: Callable[[str], None]) -> int:
 
 
 def _controller(given: argparse.Namespace, say: Callable[[str], None]) -> int:
-    from tocsin.features.devices import controller
+    from tocsin.features.devices import calibrating, controller
 
     light = load_rig(given.rig).light if given.rig else None
     port, guessed = controller.port_of(given.controller, light)
@@ -212,6 +231,11 @@ def _controller(given: argparse.Namespace, say: Callable[[str], None]) -> int:
             tr("{port} was not opened: it may be another device", port=port),
             hint=tr("name the port: `tocsin devices --controller {port}`", port=port),
         )
+    if given.calibrate:
+        report = calibrating.calibrate(port, light, say)
+        if given.json:
+            tell_json(report)
+        return OVER
     changes = Changes(**{name: getattr(given, name) for name in _SETTINGS})
     report = controller.ask_controller(port, light, changes, say)
     if given.write is not None:

@@ -93,7 +93,7 @@ def ask_controller(port: str, light: Light | None, changes: Changes, say: Say) -
         if why := refusal(settings, found.most_leds):
             raise UsageError(why, hint=tr("nothing was written to the board"))
         if settings != before:
-            found = _stored(controller, settings)
+            found = stored(controller, settings)
             say(tr("Written into the board, and read back:"))
             for line in differences(before, found.settings):
                 say(f"  {line}")
@@ -108,7 +108,7 @@ def ask_controller(port: str, light: Light | None, changes: Changes, say: Say) -
     )  # fmt: skip
 
 
-def _stored(controller: Controller, settings: Settings) -> Identity:
+def stored(controller: Controller, settings: Settings) -> Identity:
     """Let a board keep settings. Raises DeviceError if it cannot be said whether it has."""
     before = controller.baud
     try:
