@@ -98,3 +98,14 @@ def test_an_exchange_with_a_long_delay_says_nothing_against_those_before(page):
     told = [[30 * S, 5 * S, 1 * MS]] * 4 + [[S, 5 * S + 400 * MS, 900 * MS]]
     known, ahead_ns, _ = page.ask(CLOCK, [told])[-1]
     assert (known, ahead_ns) == (True, 5 * S)
+
+
+def test_a_clock_that_is_told_in_steps_of_a_millisecond_is_no_laptop_that_slept(page):
+    """Some browsers tell no less (common practice, from memory); a fast exchange then takes none or one."""
+    told = [[10 * S, 5 * S, 0]] * 4 + [[5 * S, 5 * S + MS, 0], [S, 5 * S - MS, MS]]
+    assert [known for known, *_ in page.ask(CLOCK, [told])] == [False] * 3 + [True] * 3
+    steps = "([step, each]) => { let n = 0; return stepOf(() => Math.floor(n++ * each / step) * step); }"
+    assert page.ask(steps, [1, 0.3]) == 1
+    assert round(page.ask(steps, [0.1, 0.001]), 6) == 0.1
+    assert page.ask("stepOf(() => 7)") == 0.1
+    assert page.ask("TICK_NS") >= 0.2 * MS

@@ -10,7 +10,8 @@ const STEP_MS = 50;                        // by which the wall clock runs away 
 const STILL_MS = 6000;                     // a page that did nothing for so long was asleep
 const MOVED_NS = 2 * NS_PER_MS;            // by less nothing is placed anew
 const DRIFT_PPM = 100;                     // by which two clocks drift apart at most (from memory; the follower's too)
-const TICK_NS = 0.2 * NS_PER_MS;           // browsers tell the time in steps of 0.1 ms
+const MOST_READINGS = 1e5;                 // of a clock that may stand
+const TICK_NS = 2 * stepOf(() => performance.now()) * NS_PER_MS;           // of two readings
 
 class KeeperClock {
   // `exchange()` resolves to {received_ns, sent_ns}; `changed(byNs)` is called when the clock was moved, or is lost.
@@ -121,10 +122,26 @@ function errorAtNs({ askedNs, delayNs }, ownNs) {
   return delayNs / 2 + TICK_NS + ((ownNs - askedNs) * DRIFT_PPM) / 1e6;
 }
 
-// Whether no drift explains how far two exchanges lie apart.
+// Whether two exchanges lie so far apart that the laptop must have slept between them: no drift and no clumsy clock of a
+// browser explains it.
 function areApart(old, sample) {
   const gotNs = sample.askedNs + sample.delayNs;
-  return Math.abs(sample.aheadNs - old.aheadNs) > errorAtNs(old, gotNs) + errorAtNs(sample, gotNs);
+  const mostNs = errorAtNs(old, gotNs) + errorAtNs(sample, gotNs) + STEP_MS * NS_PER_MS;
+  return Math.abs(sample.aheadNs - old.aheadNs) > mostNs;
+}
+
+// The steps in which a browser tells the time, in ms: 0.1 in some, 1 in others. The least of a few that follow each
+// other; of a clock that stands 0.1.
+function stepOf(readMs) {
+  const steps = [];
+  for (let n = 0, lastMs = readMs(); n < MOST_READINGS && steps.length < 5; n += 1) {
+    const ms = readMs();
+    if (ms !== lastMs) {
+      steps.push(ms - lastMs);
+    }
+    lastMs = ms;
+  }
+  return steps.length ? Math.max(0.1, Math.min(...steps)) : 0.1;
 }
 
 function bestOf(samples) {
