@@ -1,5 +1,7 @@
 """The lines at the top of exported code that wire it into a program: taken from there and run, for two matches."""
 
+import itertools
+
 from tests.export.robot.test_same import needs_gcc, needs_java
 from tests.support.export.exported_plans import bundled
 from tests.support.export.robot_drivers import C_FLAGS, GCC, JAVA, JAVAC, checked, python_module
@@ -107,3 +109,92 @@ def test_the_lines_that_wire_java_in_work(tmp_path):
     *log, told, driver, operator = said.splitlines()
     check_wired(log, [int(driver), int(operator)])
     assert told == "0"
+
+
+# -- what a program may have beside pads -------------------------------------------------------------------------------
+
+SECTIONS = ("A STRIP OF LIGHT", "TONES, FOR PRACTICE", "ONE BUTTON AND NO PERIODS", "FOR A PROGRAM MADE OF BLOCKS")
+
+
+def more_wiring(text):
+    """Return the lines of code of the parts about strip, tones and one clock."""
+    parts = [text.split(begin)[1].split(end)[0] for begin, end in itertools.pairwise(SECTIONS)]
+    return [[line[6:] for line in part.splitlines() if line.startswith((" *     ", "#     "))] for part in parts]
+
+
+# One match by one button that goes down at 250 ms, which counts as 0, and on at 10 ms.
+WHOLE = range(250, 142_000, 10)
+
+
+def check_more(lit, hz):
+    """Check the milliseconds at which LED 0 was on, and the pitch at each.
+
+    By hand from the plan: `pads` shrinks around the middle, so both ends are dark soon after 28 s; last_load swells for
+    3 s from 102 s on, home shows from 114 to 118, no_touch from there to the end, but for 3 s of choose at 126 (a block
+    that begins at LED 0 and leaves it), and five times 300 ms; `over` is the middle alone.
+    """
+    seconds = {ms // 1000 for ms in lit}
+    assert seconds >= {102, 103, 104, *range(114, 126), 129, 130, 131, 135}
+    assert not seconds & {*range(0, 28), *range(30, 102), *range(105, 114), *range(136, 143)}
+    # soft at 28 s; steady at 102; rising at 114; drop at 118; steady at 126; five ticks.
+    assert [hz[ms] for ms in (28_000, 102_000, 114_000, 118_000, 118_200, 126_000, 131_000, 135_000, 136_000)] == [
+        523, 750, 659, 1047, 659, 750, 1568, 1568, 0
+    ]  # fmt: skip
+    assert sum(pitch > 0 for pitch in hz.values()) == 30 + 25 + 2 * 18 + 40 + 25 + 5 * 5
+
+
+def told(said):
+    """Check what a program printed: L and the time at which LED 0 was on, T and the time with its pitch."""
+    words = [line.split() for line in said.splitlines()]
+    lit = [int(word[1]) for word in words if word[0] == "L"]
+    check_more(lit, {int(word[1]): int(word[2]) for word in words if word[0] == "T"})
+
+
+def test_the_lines_for_strip_tones_and_one_clock_work_in_python():
+    light, tone, clock = more_wiring(python_source(bundled("full")))
+    lit, hz = [], {}
+    names = {
+        "cues": python_module(bundled("full")).TocsinPlan(), "SYNC": False,
+        "SET_LED": lambda led, colour: lit.append(names["now"]) if led == 0 and any(colour) else None,
+        "SOUND": lambda pitch: hz.__setitem__(names["now"], pitch),
+    }  # fmt: skip
+    code = compile("\n".join(line.strip() for line in (*clock, *light, *tone)), "loop", "exec")
+    for names["now"] in WHOLE:
+        names["START"] = names["now"] == WHOLE.start
+        exec(code, names)
+    check_more(lit, hz)
+
+
+@needs_gcc
+def test_the_lines_for_strip_tones_and_one_clock_work_in_c(tmp_path):
+    made = c_source(bundled("full"))
+    (tmp_path / "tocsin_plan.h").write_text(made, encoding="ascii")
+    light, tone, clock = more_wiring(made)
+    (tmp_path / "robot.c").write_text("\n".join([
+        "#include <stdio.h>", '#include "tocsin_plan.h"', f"#define START (now == {WHOLE.start})", "#define SYNC 0",
+        '#define SET_LED(i, rgb) do { if ((i) == 0 && (rgb)) printf("L %d\\n", (int)now); } while (0)',
+        '#define SOUND(hz) printf("T %d %d\\n", (int)now, hz)',
+        "static tocsin_plan cues;", "int main(void) { int32_t now;",
+        "tocsin_restart(&cues, TOCSIN_DEFAULT_VARIANT);",
+        f"for (now = {WHOLE.start}; now < {WHOLE.stop}; now += {WHOLE.step}) {{", *clock, *light, *tone,
+        "} return 0; }", "",
+    ]))  # fmt: skip
+    checked([GCC, *C_FLAGS, str(tmp_path / "robot.c"), "-o", str(tmp_path / "robot")])
+    told(checked([str(tmp_path / "robot")]))
+
+
+@needs_java
+def test_the_lines_for_strip_tones_and_one_clock_work_in_java(tmp_path):
+    made = java_source(bundled("full"), "TocsinPlan")
+    (tmp_path / "TocsinPlan.java").write_text(made, encoding="ascii")
+    light, tone, clock = more_wiring(made)
+    (tmp_path / "Main.java").write_text("\n".join([
+        "final class Main { static int now;",
+        'static void SET_LED(int i, int rgb) { if (i == 0 && rgb != 0) System.out.println("L " + now); }',
+        'static void SOUND(int hz) { System.out.println("T " + now + " " + hz); }',
+        "public static void main(String[] arguments) { final TocsinPlan cues = new TocsinPlan();",
+        f"for (now = {WHOLE.start}; now < {WHOLE.stop}; now += {WHOLE.step}) {{",
+        f"final boolean START = now == {WHOLE.start}, SYNC = false;", *clock, *light, *tone, "} } }", "",
+    ]))  # fmt: skip
+    checked([JAVAC, "-J-XX:TieredStopAtLevel=1", "-d", str(tmp_path), *map(str, tmp_path.glob("*.java"))])
+    told(checked([JAVA, "-XX:TieredStopAtLevel=1", "-cp", str(tmp_path), "Main"]))

@@ -3,8 +3,9 @@
 from collections.abc import Iterable
 
 from tocsin.errors import UsageError
+from tocsin.export.robot.dialect import FUNCTIONS, Dialect
 from tocsin.export.robot.flashing import refuse_flashing
-from tocsin.export.robot.head import FUNCTIONS, Dialect, head
+from tocsin.export.robot.head import head
 from tocsin.export.robot.light import Look
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, starts, swell
 from tocsin.export.robot.table import RobotTable, table_of
@@ -54,7 +55,10 @@ def _dialect(prefix: str) -> Dialect:
     log = f"char line[160];  {prefix}_log(&cues, i, line, 160);  WRITE_LOG(line);"
     return Dialect(
         language="C (C99, or C++)",
-        place=f"Save this file as {prefix}_plan.h beside your program, and include it.",
+        place=(
+            f"Save this file as {prefix}_plan.h beside your program, and include it. On an AVR chip its tables stay in "
+            "flash (C: -std=gnu99)."
+        ),
         prefix=f"{big}_",
         spelled={name: f"{prefix}_{name}" for name in FUNCTIONS},
         comment=comment,
@@ -74,6 +78,16 @@ def _dialect(prefix: str) -> Dialect:
             (f"    {prefix}_call(&cues, {{call}}, now);", ""),
             (f"    for (int i = 0; i < cues.count; i++) {{ {log} }}", ""),
             ("}", ""),
+        ),
+        light=(
+            (f"{prefix}_light(&cues, now, 30);", "// after each poll, for a strip of 30 LEDs"),
+            (f"for (int i = 0; i < 30; i++) {{ SET_LED(i, {prefix}_led(&cues, i)); }}", "// 0xRRGGBB"),
+        ),
+        tone=((f"SOUND({prefix}_tone(&cues, now));", "// after each poll; 0 is silence"),),
+        one_clock=(
+            (f"if (START) {{ {prefix}_begin(&cues, now); }}", "// once, as the button goes down"),
+            (f"if (SYNC) {{ {prefix}_sync(&cues, now, 30); }}", "// if you like: as the display changes to 0:30"),
+            (f"{prefix}_roll(&cues, now);", f"// round and round, in place of {prefix}_poll; all else as above"),
         ),
     )
 

@@ -5,16 +5,17 @@ Texts name the code's own functions in braces, ``{poll}``, since each language s
 
 from collections.abc import Callable, Iterable, Iterator
 
-import msgspec
-
 from tocsin.export.occurrences import CueOccurrence, calls
+from tocsin.export.robot.beside_pads import light, one_clock, tones
+from tocsin.export.robot.dialect import FUNCTIONS, Dialect
+from tocsin.export.robot.moments import row
 from tocsin.export.robot.pattern import LONG_PULSE_MS, PULSES_APART_MS, SHORT_PULSE_MS
 from tocsin.export.robot.rows import Names, names_of
 from tocsin.export.robot.table import RobotTable, exported, main_period
 from tocsin.export.robot.text import aligned, columns, wrapped
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.export.table import seconds
-from tocsin.model.timeline.point import PeriodSlot, Point
+from tocsin.model.timeline.point import PeriodSlot
 from tocsin.model.timeline.timeline import Firing, Timeline
 from tocsin.translation import tr
 from tocsin.units import NS_PER_MS
@@ -66,7 +67,6 @@ def _timer_row(source: Source, table: RobotTable, slot: PeriodSlot, firings: lis
     )
 
 
-FUNCTIONS = ("restart", "poll", "call", "choose", "clock_lost", "official", "busy", "level")
 _MOST_STEPS = 6                        # of a pattern that are written out
 _MOST_ROWS = 100                       # of the table of what comes when: nobody reads more
 _MOST_REASONS = 30
@@ -76,8 +76,9 @@ PURPOSE = tr("""\
 Near the end of a match the drive team must notice certain moments, while nobody looks at a clock. This file knows
 them, and makes the drivers' gamepads shake. Each time round your loop you tell it which period of the match is on and
 how many milliseconds ago that began. It answers which cues have just come, and how strongly the motors of each pad are
-to turn now. It reads no clock and moves no motor by itself: you pass its answer to the pad. It needs no
-library, takes no memory while it runs, never waits and never fails.""")
+to turn now; if you like also what a strip of light shows, and which tone sounds. It reads no clock and moves no motor
+by itself: you pass its answer to the pad. It needs no library, takes no memory while it runs, never waits and never
+fails.""")
 NO_PURPOSE = tr("""\
 It knows the time only from you, and the official clock may differ. No robot part may depend on it.""")
 WHEN = tr("""\
@@ -150,22 +151,6 @@ Each line of the log is: TOCSIN1 period=<id> ms=<since the period began> cue=<id
 outcome=<played|resumed|called>. The period is - before any poll.""")
 
 
-class Dialect(msgspec.Struct, frozen=True, kw_only=True):
-    """How a language says things: its name, where the file goes, what precedes constants, how the code's functions are
-    spelled (those that are as in ``FUNCTIONS`` are left out), how a text becomes a comment, and the lines, each with a
-    remark, that wire it into a main loop: once, at each match, round and round. In those stand ``{period}``, and in
-    their parts of their own ``{role}`` and ``{call}``."""
-
-    language: str
-    place: str
-    prefix: str
-    spelled: dict[str, str]
-    comment: Callable[[str], str]
-    wiring: tuple[tuple[str, str], ...]
-    each_role: tuple[str, str]
-    by_hand: tuple[tuple[str, str], ...]
-
-
 def head(source: Source, table: RobotTable, dialect: Dialect) -> list[str]:
     """Return the lines at the top of a file, without the language's own comment marks."""
     names = names_of(table)
@@ -182,6 +167,9 @@ def head(source: Source, table: RobotTable, dialect: Dialect) -> list[str]:
         _section(tr("HOW TO ADD IT"), _wiring(source, table, names, dialect)),
         _section(tr("THE NEXT MATCH, AND A ROBOT THAT WAS DISABLED"), _again(spelled)),
         _section(tr("WHEN THE CLOCK IS LOST"), [*wrapped(LOST.format(**spelled)), *wrapped(NEGATIVE)]),
+        _section(tr("A STRIP OF LIGHT"), light(source, table, dialect, spelled) if table.looks else []),
+        _section(tr("TONES, FOR PRACTICE"), tones(dialect, spelled) if table.tunes else []),
+        _section(tr("ONE BUTTON AND NO PERIODS"), one_clock(source, dialect, spelled)),
         _section(tr("FOR A PROGRAM MADE OF BLOCKS"), timers(source, table, dialect.comment)),
         _section(tr("THE RULES IT KEEPS"), [line for rule in RULES for line in wrapped(rule.format(**spelled), "- ")]),
         _section(tr("OTHER PADS, AND THE LOG"), [*wrapped(OTHERS), *wrapped(LOG)]),
@@ -207,7 +195,7 @@ def _what_comes_when(source: Source, table: RobotTable, comment: Callable[[str],
     yield from wrapped(WHEN)
     rows: list[tuple[str, ...]] = [("period", "seconds", "to", "shows", "cue", "word", "for", "pattern", "")]
     shaking = [call for call in calls(source) if _shakes(call)]
-    rows += [_row(source, call) for call in shaking[:_MOST_ROWS]]
+    rows += [row(source, call) for call in shaking[:_MOST_ROWS]]
     # Comments lengthen texts, so that comes before they are aligned.
     yield from columns(tuple(comment(cell) for cell in row) for row in rows)
     if len(shaking) > _MOST_ROWS:
@@ -231,33 +219,6 @@ def _shakes(call: CueOccurrence) -> bool:
     return "rumble" in call.patterns and not call.anchor.startswith("mark.")
 
 
-def _row(source: Source, call: CueOccurrence) -> tuple[str, ...]:
-    firings = source.timeline.firings
-    firing = next(f for f in firings if (f.cue, f.n, f.channel) == (call.cue, call.n, "rumble"))
-    found = _where(source.timeline, firing.begin)
-    period, since = (found[0].id, seconds(found[1])) if found else (tr("by hand"), "")
-    to = _end(call, found[1]) if found and firing.until is not None else ""
-    only = tr("only in variant {when}", when=call.when) if call.when else ""
-    roles = ", ".join(call.roles)
-    return (period, since, to, call.shown, call.cue, f'"{call.word}"', roles, call.patterns["rumble"], only)
-
-
-def _end(call: CueOccurrence, since_ns: int) -> str:
-    """Return where a cue that holds ends, in seconds since the begin of the period in which it begins."""
-    if call.until_ns is None or call.match_ns is None:
-        return "open"
-    return seconds(since_ns + call.until_ns - call.match_ns)
-
-
-def _where(timeline: Timeline, point: Point) -> tuple[PeriodSlot, int] | None:
-    """Return the period in which a robot's program gives a point, and the nanoseconds since it began. The very begin of
-    the settle is the end of the period before: no program runs in a settle of its own."""
-    slots = [slot for slot in timeline.periods if slot.anchor == point.anchor and slot.begin_ns <= point.offset_ns]
-    if len(slots) > 1 and slots[-1].kind == "settle" and slots[-1].begin_ns == point.offset_ns:
-        slots.pop()
-    return (slots[-1], point.offset_ns - slots[-1].begin_ns) if slots else None
-
-
 def _steps(steps: tuple[tuple[int, int, int], ...]) -> Iterator[str]:
     at_ms = 0
     shown = steps if len(steps) <= _MOST_STEPS else steps[: _MOST_STEPS - 1]
@@ -270,7 +231,7 @@ def _steps(steps: tuple[tuple[int, int, int], ...]) -> Iterator[str]:
 
 
 def _left_out(source: Source, comment: Callable[[str], str]) -> Iterator[str]:
-    yield from wrapped(tr("What the plan does with light, screen and sound: a robot's program has only the pads."))
+    yield from wrapped(tr("What the plan does with the screen, and what it speaks: a robot's program has neither."))
     firings = source.timeline.firings
     rumbling = {firing.cue for firing in firings if firing.channel == "rumble"}
     silent = [cue.id for cue in source.plan.cues if cue.id not in rumbling]

@@ -4,8 +4,9 @@ import re
 from collections.abc import Iterable
 
 from tocsin.errors import UsageError
+from tocsin.export.robot.dialect import Dialect
 from tocsin.export.robot.flashing import refuse_flashing
-from tocsin.export.robot.head import Dialect, head
+from tocsin.export.robot.head import head
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, swell
 from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import ascii_comment, fill, template, utf16_escapes
@@ -73,6 +74,16 @@ def _dialect(class_name: str) -> Dialect:
             ("    cues.call({call}, now);", ""),
             ("    for (int i = 0; i < cues.count(); i++) { WRITE_LOG(cues.logLine(i)); }", ""),
             ("}", ""),
+        ),
+        light=(
+            ("cues.light(now, 30);", "// after each poll, for a strip of 30 LEDs"),
+            ("for (int i = 0; i < 30; i++) { SET_LED(i, cues.led(i)); }", "// 0xRRGGBB"),
+        ),
+        tone=(("SOUND(cues.tone(now));", "// after each poll; 0 is silence"),),
+        one_clock=(
+            ("if (START) { cues.begin(now); }", "// once, as the button goes down"),
+            ("if (SYNC) { cues.sync(now, 30); }", "// if you like: as the display changes to 0:30"),
+            ("cues.roll(now);", "// round and round, in place of poll; all else as above"),
         ),
     )
 

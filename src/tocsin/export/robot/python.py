@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable
 
+from tocsin.export.robot.dialect import Dialect
 from tocsin.export.robot.flashing import refuse_flashing
-from tocsin.export.robot.head import Dialect, head
+from tocsin.export.robot.head import head
 from tocsin.export.robot.rows import Cells, Rows, names_of, numbers, swell
 from tocsin.export.robot.table import RobotTable, table_of
 from tocsin.export.robot.text import comment, fill, template
@@ -40,6 +41,16 @@ _DIALECT = Dialect(
         ("if BUTTON:", "# if you like"),
         ("    cues.call({call}, now)", ""),
         ("    for i in range(cues.count): WRITE_LOG(cues.log_line(i))", ""),
+    ),
+    light=(
+        ("cues.light(now, 30)", "# after each poll, for a strip of 30 LEDs"),
+        ("for i in range(30): SET_LED(i, cues.led(i))", "# red, green, blue: 0 to 255 each"),
+    ),
+    tone=(("SOUND(cues.tone(now))", "# after each poll; 0 is silence"),),
+    one_clock=(
+        ("if START: cues.begin(now)", "# once, as the button goes down"),
+        ("if SYNC: cues.sync(now, 30)", "# if you like: as the display changes to 0:30"),
+        ("cues.roll(now)", "# round and round, in place of poll; all else as above"),
     ),
 )
 
