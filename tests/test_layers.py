@@ -37,6 +37,7 @@ MAY_IMPORT_LATE: dict[str, str] = {
     "tocsin.cli.commands.devices": "only who asks a strip's controller needs a library for ports",
     "tocsin.cli.commands.react": "statistics and drawing take a while, and help has no use for them",
     "tocsin.features.review.closing": "numpy takes a while, and the start of a drill does not wait for it",
+    "tocsin.runner.boards.standing": "an evening without phones needs no page and no service",
     "tocsin.runner.run": "who lets no phones in needs no page, no document and no service",
     "tocsin.workers.main": "a worker loads its own channel only: no library of another device",
 }

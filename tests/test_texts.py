@@ -169,7 +169,8 @@ def wrapped(tmp_path_factory):
     ("review --example --season", _of_example()),
     ("init team", ("none", "period", "No", "contact", "cd", "team")),        # answers as typed, a window
     ("check team", ()),
-    ("advise --example --look --ahead 5", ("Full", "Casting", "Day", "Hot", "floor")),   # names of the invented game
+    # Names of the invented game.
+    ("advise --example --look --ahead 5", ("Full", "Casting", "Day", "No-touch", "time")),
     ("log", ()),
 ])  # fmt: skip
 def test_what_people_read_stands_in_the_list(wrapped, words, others, monkeypatch):

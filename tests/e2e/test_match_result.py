@@ -11,7 +11,7 @@ from tocsin.journal.reader import read
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
-TOUCHED = "Not clean: a touch in Hot floor."
+TOUCHED = "Not clean: a touch in No-touch time."
 
 
 @pytest.fixture

@@ -96,7 +96,7 @@ def test_what_a_no_was_answered_goes_with_the_next_answer(seats):
 
 def test_a_drill_in_a_terminal_says_before_and_in_a_round_that_it_marks_no_spans(seats):
     seat = seats("break_off", command="drill")
-    told = "In a terminal press 7 as contact begins; the end only by video"
+    told = "Press 7 as a contact begins; its end only a phone or a video tells"
     wait_for(lambda: told in seat.shown, 60)
     wait_for(lambda: seat.press("y") or "Nobody on the field?" in seat.shown)
     wait_for(lambda: seat.press("f") or "count-in" in seat.shown)

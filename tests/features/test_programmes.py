@@ -171,6 +171,47 @@ def test_a_round_may_be_played_again_or_dropped_with_a_reason(drill):
     assert drill.programme.series() == (), "no round counts yet"
 
 
+KEY_WORDS = re.compile(r"\b[a-z0-9]:\s|page (up|down)|\bkey\b|[Pp]ress [a-z0-9]+")
+
+
+def test_boards_read_no_key_of_the_laptop_at_any_step_of_a_drill(drill):
+    drill.stage.boards.wanted = True
+    seen = {}
+
+    def look(step):
+        status = status_of(drill.stage, drill.programme, (), NOW_NS)
+        seen[step] = status.for_boards.ask
+        assert KEY_WORDS.search(status.ask), "at the laptop they stand"
+        for text in (status.for_boards.ask, *status.for_boards.card, status.for_boards.notice):
+            assert not KEY_WORDS.search(text), (step, text)
+
+    look("questions")
+    answer_all(drill)
+    seen["clear"] = status_of(drill.stage, drill.programme, (), NOW_NS).for_boards.ask
+    played(drill)
+    look("result")
+    drill.press("d")
+    look("why")
+    assert seen["result"] == "next round"
+    assert seen["why"] == "Why not?"
+    assert drill.programme.next_words(drill.phase) == ""
+
+
+def test_the_button_says_that_the_last_round_is_followed_by_the_end_of_the_drill(drill):
+    answer_all(drill)
+    said = []
+    while not drill.programme.finished and len(said) < 30:
+        played(drill)
+        said.append(drill.programme.next_words(drill.phase))
+        drill.press("s")
+        if drill.programme.finished:
+            break
+        drill.go_on()
+    assert said[-1] == "end of the drill"
+    assert set(said[:-1]) <= {"next round"}
+    assert drill.programme.farewell == "The drill is over: all rounds are played"
+
+
 def test_crew_and_battery_change_between_rounds_and_stand_in_the_next_header(drill):
     answer_all(drill)
     drill.press("w")

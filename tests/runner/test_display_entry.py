@@ -244,5 +244,5 @@ def test_the_sync_key_names_the_moments_that_would_do_and_when_they_come(late):
     late.until(51)                                               # 48 s by this clock
     assert late.press("g") == (
         "cannot use the tap: no official moment within 3 s; next: Belfry counts in 1:03, "
-        "Hot floor in 1:10"
+        "No-touch time in 1:10"
     )

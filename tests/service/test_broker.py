@@ -8,8 +8,9 @@ from tests.support.service.broker_stand import mosquitto
 from tests.support.service.service_stand import ServiceStand, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin.errors import UsageError
+from tocsin.features.follow.broker_line import BrokerLine
 from tocsin.service.broker_address import PASSWORD, BrokerAddress, broker_of
-from tocsin.service.messages import Published
+from tocsin.service.messages import Connected, Published
 
 pytestmark = pytest.mark.devices
 NAME = "Ottokar Beispiel"              # invented
@@ -71,6 +72,20 @@ def test_the_clock_is_answered_where_the_question_says_and_nowhere_else(tmp_path
         broker.ask("tocsin/1/blue/clock", answers="elsewhere", waits=False)
         json.loads(broker.ask("tocsin/1/blue/clock"))          # answered after the one before it, if that ever was
         assert elsewhere() == []
+
+
+def test_who_follows_by_the_broker_is_counted_and_counted_no_more_once_silent(tmp_path):
+    with mosquitto(tmp_path) as broker, service(broker=broker.url("blue")) as stand, SimulatedRun(stand, tmp_path):
+        stand.wait_for(Published)
+        followers = [BrokerLine(broker_of(broker.url("blue"))) for _ in range(2)]
+        for follower in followers:
+            follower.start()
+        stand.wait_for(Connected, lambda told: told.programs == 2)
+        after = len(stand.ups)
+        followers[0].close()
+        stand.wait_for(Connected, lambda told: told.programs == 1, after)
+        followers[1].close()
+        stand.wait_for(Connected, lambda told: told.programs == 0, after)
 
 
 def test_a_broker_that_dies_is_told_once_and_found_again(tmp_path):

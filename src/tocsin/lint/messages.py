@@ -49,7 +49,7 @@ _USUAL: dict[str, str] = {
     "whole": "800ms",
     "whom": tr(" to the driver"),
     "whose": tr("The driver's"),
-    "window": tr("Hot floor"),
+    "window": tr("No-touch time"),
     "wire": "90 ms",
     "word": "Home",
 }  # fmt: skip

@@ -71,7 +71,7 @@ class Actions:
             self._tell(Done(tr("left: the clock is as it was"), briefly=True), now_ns)
         elif step == "full":
             self._tell(
-                Refused(tr("{key} does not fit {text}: left erases a digit", key=key, text=entry.text)),
+                Refused(tr("{key} does not fit {text}: left erases a digit", key=key, text=entry.text), here=True),
                 now_ns,
             )
         elif step == "press":
@@ -88,7 +88,7 @@ class Actions:
             return outcome
         entry.close()
         back = self._stage.keymap.key_for("undo")
-        return Done(tr("{told} ({back}: undo)", told=outcome.told, back=back)) if back else outcome
+        return Done(tr("{told} ({back}: undo)", told=outcome.told, back=back), here=True) if back else outcome
 
     def _press(self, key: str, action: str, at_ns: int, now_ns: int) -> None:
         if action and not self._only_reads(action, now_ns):
@@ -181,7 +181,7 @@ class Actions:
         self._asked = (run_no, at_ns)
         return Done(
             tr("press {key} again within {cancel} s to cancel", key=readable(key), cancel=CANCEL_NS // NS_PER_S),
-            briefly=True,
+            briefly=True, here=True,
         )
 
     def _do_in_any(self, action: str, at_ns: int, now_ns: int, error_ns: int = 0) -> Outcome:
@@ -246,7 +246,7 @@ class Actions:
             within = tr("again within {twice} s", twice=TWICE_NS // NS_PER_S)
             return Done(
                 tr("press {key} {within} to type what the display shows", key=readable(key), within=within),
-                briefly=True,
+                briefly=True, here=True,
             )
         stage.display_entry.open(now_ns, stage.run_no, stage.match.timeline)
         return Done()
@@ -283,10 +283,10 @@ class Actions:
 
     def _tell(self, outcome: Outcome, now_ns: int) -> None:
         match outcome:
-            case Refused(why=why):
-                self._stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
-            case Done(told=told, briefly=briefly) if told:
-                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, replace_key=ANSWER)
+            case Refused(why=why, here=here):
+                self._stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER, here=here)
+            case Done(told=told, briefly=briefly, here=here) if told:
+                self._stage.notice(told, now_ns, BRIEFLY_NS if briefly else LASTS_NS, replace_key=ANSWER, here=here)
 
 
 def _tried(facts: Iterable[DeviceFact]) -> str:

@@ -26,7 +26,7 @@ _SMALLER = ("home_half", "home_none")  # said by tapping home again
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 SOUND = ("mute", "louder", "softer")
 LOUDNESS = (("mute", tr("mute")), ("louder", tr("louder")), ("softer", tr("softer")))
-_PHONES = {GIVE_RIGHTS: tr("let a phone mark or steer"), TAKE_RIGHTS: tr("phones only watch")}
+_PHONES = {GIVE_RIGHTS: tr("let a phone mark or lead"), TAKE_RIGHTS: tr("phones only watch")}
 _DISPLAY = (("display", tr("type the display (twice)")),)
 # In each phase what is needed most comes first: more than five are not shown at once.
 _HELP: dict[Phase, tuple[tuple[str, str], ...]] = {

@@ -16,6 +16,7 @@ class _Notice(NamedTuple):
     until_ns: int
     phase: Phase | None
     replace_key: str
+    here: bool                             # of keys of the laptop: no board shows it
 
     def holds(self, now_ns: int, phase: Phase) -> bool:
         return now_ns < self.until_ns and self.phase in (None, phase)
@@ -29,23 +30,25 @@ class Notices:
         self._kept: list[_Notice] = []         # the newest first
 
     def put(
-        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, phase: Phase | None = None, replace_key: str = ""
-    ) -> None:
-        """Add a sentence; with a ``phase`` it ends with that phase.
+        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, phase: Phase | None = None, replace_key: str = "",
+        *, here: bool = False,
+    ) -> None:  # fmt: skip
+        """Add a sentence; with a ``phase`` it ends with that phase; one that is for ``here`` no board shows.
 
         It replaces an earlier one with the same ``replace_key``; without a key, only an equal sentence.
         """
         self.drop(replace_key or text)
-        self._kept.insert(0, _Notice(text, now_ns + lasts_ns, phase, replace_key or text))
+        self._kept.insert(0, _Notice(text, now_ns + lasts_ns, phase, replace_key or text, here))
         del self._kept[1 + MOST_EARLIER :]
 
     def drop(self, replace_key: str) -> None:
         """Drop the notice with a key."""
         self._kept = [notice for notice in self._kept if notice.replace_key != replace_key]
 
-    def at(self, now_ns: int, phase: Phase) -> str:
-        """Return the newest sentence if it is still valid, or an empty text."""
-        return self._kept[0].text if self._kept and self._kept[0].holds(now_ns, phase) else ""
+    def at(self, now_ns: int, phase: Phase, *, afar: bool = False) -> str:
+        """Return the newest sentence if it is still valid, or an empty text; ``afar`` the newest for boards."""
+        newest = next((notice for notice in self._kept if not (afar and notice.here)), None)
+        return newest.text if newest is not None and newest.holds(now_ns, phase) else ""
 
     def earlier(self, now_ns: int, phase: Phase) -> tuple[str, ...]:
         """Return the valid ones before the newest, the newest first; in standby only."""

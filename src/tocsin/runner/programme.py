@@ -130,6 +130,18 @@ class Programme:
         """Return what a person has to do before a match can start or the next can come, or an empty text."""
         return ""
 
+    def ask_afar(self, stage: Stage, phase: Phase) -> str:
+        """Return the same for boards: it names no key of the laptop."""
+        return self.ask(stage, phase)
+
+    def card_afar(self, now_ns: int) -> tuple[str, ...]:
+        """Return the card for boards: it names no key of the laptop."""
+        return self.card(now_ns)
+
+    def next_words(self, phase: Phase) -> str:
+        """Return what the start key does after a match, where that is more than to go on; else an empty text."""
+        return ""
+
     def result(self) -> tuple[str, ...]:
         """Return the present result if it differs from the one that ``ended`` returned, else an empty tuple."""
         return ()
@@ -172,6 +184,11 @@ class Programme:
 
     def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
         """Judge a run that has ended anew, since a mark of it came late; ``run`` are its records now."""
+
+    @property
+    def farewell(self) -> str:
+        """What has ended with this programme, as a sentence for boards, or nothing."""
+        return ""
 
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry an action out; return its outcome, or None if the action is not this programme's."""

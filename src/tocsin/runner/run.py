@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -32,6 +33,9 @@ from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.runner.terminal.front_end import FrontEnd
 from tocsin.translation import tr
+
+if TYPE_CHECKING:                      # only who asks for boards needs it
+    from tocsin.runner.boards.standing import StandingBoards
 
 Say = Callable[[str], None]
 ProgrammeMaker = Callable[[Loaded, RunOptions], Programme]
@@ -137,10 +141,11 @@ def play(
     *,
     past: Past | None = None,
     programme: Programme | None = None,
+    boards: "StandingBoards | None" = None,
 ) -> records.Summary:
     """Play a programme's matches, or a plan's, until people leave; return the last one's summary. Call it inside
-    ``alone``."""
-    return _Run(files, options, say, json_output, past, programme).run()
+    ``alone``. ``boards`` keep one service through several programmes."""
+    return _Run(files, options, say, json_output, past, programme, boards).run()
 
 
 class _Run:
@@ -154,7 +159,9 @@ class _Run:
         json_output: bool,
         past: Past | None,
         programme: Programme | None,
+        boards: "StandingBoards | None" = None,
     ) -> None:
+        self._boards = boards
         self._files = files
         self._options = options
         self._say = say
@@ -194,6 +201,8 @@ class _Run:
         """Return what links the conductor to boards, None where nobody asked for them. Raises UsageError."""
         if not self._options.board:
             return None
+        if self._boards is not None:
+            return self._boards.link(self._options.board, self._files.rig, self._say)
         # Loaded here: a run without boards needs no page, no document and no service.
         from tocsin.runner.boards.link import link_maker
         from tocsin.runner.boards.opening import opening_of

@@ -181,12 +181,13 @@ class Stage:
         return "screen" in self.supervisor.channels and self.device_states.state("screen") == "ready"
 
     def notice(
-        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = ""
-    ) -> None:
+        self, text: str, now_ns: int, lasts_ns: int = LASTS_NS, *, of_phase: bool = False, replace_key: str = "",
+        here: bool = False,
+    ) -> None:  # fmt: skip
         """Show a sentence to people for a while, or until the next one with its replace key; ``of_phase`` if it ends
-        with the phase."""
+        with the phase, ``here`` if no board shows it."""
         phase = self.match.lifecycle.phase if of_phase else None
-        self.notices.put(text, now_ns, lasts_ns, phase, replace_key)
+        self.notices.put(text, now_ns, lasts_ns, phase, replace_key, here=here)
 
     @property
     def outside_until_ns(self) -> int | None:

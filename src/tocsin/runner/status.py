@@ -1,7 +1,7 @@
 """Gather the status for window and terminal from the stage and the programme."""
 
 from tocsin.model.clock.origins import Phase
-from tocsin.model.display.status import KeyHelp, Status
+from tocsin.model.display.status import Afar, KeyHelp, Status
 from tocsin.runner.power import battery_text
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
@@ -79,7 +79,16 @@ def status_of(
         behind_ns=piece.behind_ns,
         boards=stage.rights.fact(life.phase, now_ns),
         follows=programme.follows,
+        afar=_afar(stage, programme, now_ns) if stage.boards.wanted else None,
     )
+
+
+def _afar(stage: Stage, programme: Programme, now_ns: int) -> Afar:
+    phase = stage.match.lifecycle.phase
+    return Afar(
+        ask=programme.ask_afar(stage, phase), card=programme.card_afar(now_ns),
+        notice=stage.notices.at(now_ns, phase, afar=True),
+    )  # fmt: skip
 
 
 def _scribe(stage: Stage, programme: Programme) -> tuple[KeyHelp, ...]:

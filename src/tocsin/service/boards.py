@@ -71,11 +71,17 @@ class Boards:
         self._newest = max((board.number for board in self._known), default=0)
         self._grant: Grant | None = None
         self.programs = 0
+        self.by_broker = 0                         # who follows by a broker, and has no stream here
 
     @property
     def told(self) -> tuple[Board, ...]:
         """All boards, for the conductor."""
         return tuple(board.told for board in self._known)
+
+    @property
+    def listening(self) -> int:
+        """How many listen who are no boards: programs, and laptops that follow."""
+        return self.programs + self.by_broker
 
     @property
     def here(self) -> BoardsHere:

@@ -96,7 +96,8 @@ class BoardsHere(msgspec.Struct, frozen=True, kw_only=True):
 
 class State(msgspec.Struct, frozen=True, kw_only=True):
     """All of a run as it stands at ``now_ns`` of the keeper's clock, for the eyes of who asks. ``can`` is what may be
-    wished and marked now. ``view`` holds the words of the screen."""
+    wished and marked now. ``view`` holds the words of the screen. ``away`` is why nothing is played and wished any
+    more: the laptop's program has ended, or sets the next thing up; empty while it plays."""
 
     run: int
     now_ns: int
@@ -105,6 +106,7 @@ class State(msgspec.Struct, frozen=True, kw_only=True):
     can: tuple[Offer, ...]
     boards: BoardsHere
     programs: int
+    away: str = ""
     you: You
 
 

@@ -24,9 +24,12 @@ from tocsin.service.bodies import ClockReading, RunSoFar
 from tocsin.service.broker_address import PASSWORD, BrokerAddress
 from tocsin.service.messages import Published
 from tocsin.translation import tr
+from tocsin.units import NS_PER_S
 
 KEEPALIVE_S = 5                        # the will is published after half as long again (MQTT 5, 3.1.2.10)
 MOST_UNSENT = 500                      # while the broker is away; who comes back asks for the whole run
+LISTENS_NS = 5 * NS_PER_S              # who follows asks for the clock each second: silent for so long, it is gone
+MOST_LISTENERS = 1000                  # whoever invents followers must not fill the memory
 PAUSE_S = (1, 2)                       # before the next try, shortest and longest
 STATE, RECORD, ONLINE, KEEPER, CLOCK, RUN = "state", "record", "online", "keeper", "clock", "run"
 
@@ -50,6 +53,7 @@ class Broker:
         self._tell = tell
         self._state = b""
         self._told: Published | None = None
+        self._listeners: dict[str, int] = {}       # when a follower, by its topic for answers, asked last
         self._name = secrets.token_hex(8).encode()
         self._client = client_of(address, f"tocsin-{self._name.decode()}")
         self._client.will_set(address.topic(ONLINE), b"false", qos=1, retain=True)
@@ -62,6 +66,10 @@ class Broker:
         """Begin to connect, and go on with that until the end."""
         self._client.connect_async(self._address.host, self._address.port, KEEPALIVE_S, clean_start=True)
         self._client.loop_start()
+
+    def listeners(self, now_ns: int) -> int:
+        """Return how many follow by the broker: those who asked for the clock within the last seconds."""
+        return sum(now_ns - at_ns < LISTENS_NS for at_ns in list(self._listeners.values()))
 
     def state(self, state: bytes) -> None:
         """Publish the newest state."""
@@ -118,10 +126,17 @@ class Broker:
             return                         # an answer elsewhere is a letter in a stranger's name
         answer = answer_to(getattr(asked, "CorrelationData", None))
         if message.topic == self._address.topic(CLOCK):
+            self._note_listener(str(topic), received_ns)
             body = utf8_json(ClockReading(received_ns=received_ns, sent_ns=monotime.now_ns()))
             client.publish(topic, body, qos=0, properties=answer)
         elif (run := self._run_so_far()) is not None:
             client.publish(topic, utf8_json(run), qos=1, properties=answer)
+
+    def _note_listener(self, topic: str, now_ns: int) -> None:
+        if topic not in self._listeners and len(self._listeners) >= MOST_LISTENERS:
+            kept = [(one, at_ns) for one, at_ns in self._listeners.items() if now_ns - at_ns < LISTENS_NS]
+            self._listeners = dict(kept[1:])
+        self._listeners[topic] = now_ns
 
     def _say(self, published: Published) -> None:
         if published != self._told:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple, Protocol
 
 import msgspec
+from tornado import gen
 from tornado.concurrent import Future
 from tornado.ioloop import IOLoop
 
@@ -16,8 +17,10 @@ from tocsin.service.boards import Boards, Caller
 from tocsin.service.bodies import MarkBody, RunSoFar, WishBody
 from tocsin.service.events import Kept, Listener, event
 from tocsin.service.messages import (
+    ENDED,
     NOTHING,
     Answer,
+    Away,
     Connected,
     Down,
     Grant,
@@ -34,6 +37,7 @@ from tocsin.service.messages import (
 from tocsin.service.states import Shown, States
 from tocsin.units import NS_PER_MS, NS_PER_S
 
+_LOOK_S = 0.01
 ANYBODY = Caller(standing="watch", board=None)
 MOST_STREAMS = 40
 APART_NS = 50 * NS_PER_MS              # states closer to each other than this are one: nobody reads faster
@@ -42,6 +46,9 @@ MOST_RECORDS = 20_000                  # of one run; it has some hundred
 
 class Publishes(Protocol):
     """A broker's line, as the desk needs it: it takes what everybody may read, as JSON."""
+
+    def listeners(self, now_ns: int) -> int:
+        """Return how many follow by it now."""
 
     def state(self, state: bytes) -> None:
         """Publish the newest state."""
@@ -117,6 +124,9 @@ class Desk:
                 self._asked.answer(message)
             case Grant():
                 self.boards.offer(message)
+            case Away():
+                self._states.leave(message)
+                self._send_at(0)
             case Revoke():
                 self.boards.revoke()
                 self._boards_changed()
@@ -195,12 +205,25 @@ class Desk:
         """Return whether an action must be sure."""
         return action == "scrap" or any(offer.sure for offer in self._states.can if offer.action == action)
 
-    def end(self) -> None:
-        """Let all streams end."""
-        if self.broker is not None:
-            self.broker.end()
+    def look(self, now_ns: int) -> None:
+        """Count who follows by a broker. Called often."""
+        count = 0 if self.broker is None else self.broker.listeners(now_ns)
+        if count != self.boards.by_broker:
+            self.boards.by_broker = count
+            self._boards_changed()
+
+    async def end(self, within_s: float) -> None:
+        """Tell all that the program has ended, unless it has said so itself, and let all streams end, at most so long.
+        """
+        self._states.leave(Away(ENDED, ends=True))
+        self._send_at(0)
         for listener in self._listeners:
             listener.end()
+        until_ns = monotime.now_ns() + round(within_s * NS_PER_S)
+        while self._listeners and monotime.now_ns() < until_ns:
+            await gen.sleep(_LOOK_S)
+        if self.broker is not None:
+            self.broker.end()
 
     def _hand_up(self, caller: Caller, body: WishBody | MarkBody) -> None:
         kind = Wish if isinstance(body, WishBody) else Marked
@@ -231,7 +254,7 @@ class Desk:
             listener.put(for_steer if listener.caller.may("steer") else for_all)
 
     def _boards_changed(self) -> None:
-        connected = Connected(self.boards.told, self.boards.programs)
+        connected = Connected(self.boards.told, self.boards.listening)
         if connected != self._connected:
             self._connected = connected
             self._tell(connected)

@@ -64,12 +64,15 @@ class Listener:
 
     def put(self, data: bytes, *, is_state: bool = False) -> None:
         """Let an event wait. Of states only the newest counts: what it replaces is not sent any more."""
+        if self.over:
+            return
         if is_state:
             self._waiting = deque(one for one in self._waiting if not one[0])
         self._waiting.append((is_state, data))
         waiting = len(self._waiting)
         if waiting > MOST_AT_ONCE or (waiting > MOST_WAITING and self._blocked()):
             self.over = True
+            self._waiting.clear()          # who reads nothing is cut off
         self._ring()
 
     @property
@@ -83,12 +86,12 @@ class Listener:
         return last is not shown.timeless and last != shown.timeless
 
     def end(self) -> None:
-        """Wake who waits, for good."""
+        """Let the stream end, behind what waits."""
         self.over = True
         self._ring()
 
-    async def take(self, within_s: float) -> bytes:
-        """Return all that waits, or after ``within_s`` nothing."""
+    async def take(self, within_s: float) -> bytes | None:
+        """Return all that waits, after ``within_s`` nothing; None once the stream is over and nothing waits."""
         if not self._waiting and not self.over:
             self._bell = Future()
             due = IOLoop.current().call_later(within_s, self._ring)
@@ -96,7 +99,7 @@ class Listener:
             IOLoop.current().remove_timeout(due)
         data = b"".join(one for _, one in self._waiting)
         self._waiting.clear()
-        return data
+        return None if self.over and not data else data
 
     def _ring(self) -> None:
         if not self._bell.done():

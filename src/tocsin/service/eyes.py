@@ -8,6 +8,7 @@ import msgspec
 
 from tocsin.model.display.status import Status
 from tocsin.readable import utf8_json
+from tocsin.service.messages import Right
 
 # Of each kind of record the keys without words of people; what stands nowhere here is left out. A header has labels,
 # files and names, so nobody is sent it as an event.
@@ -74,6 +75,12 @@ def bare_name(name: str) -> str:
     return re.split(r"[\\/]", name.rstrip("\\/"))[-1]
 
 
-def status_for(status: Status, *, steers: bool) -> Status:
-    """Return a status for boards; a label is for those only who steer."""
-    return status.for_boards if steers else msgspec.structs.replace(status.for_boards, label="")
+def status_for(status: Status, right: Right) -> Status:
+    """Return a status for boards: a label is for those only who steer; of the laptop itself, its devices and what is
+    said to those who work at it, who only watches is told nothing."""
+    found = status.for_boards
+    if right == "watch":
+        return msgspec.structs.replace(
+            found, label="", devices=(), battery="", awake="", notice="", earlier=(), video="", follows="",
+        )
+    return found if right == "steer" else msgspec.structs.replace(found, label="")

@@ -147,7 +147,7 @@ class Handler(RequestHandler):
         if not caller.may(right):
             detail = tr("This board may only watch. Rights are given at the laptop, by a key.")
             if caller.right != "watch":
-                detail = tr("This board may mark, but not steer. Rights are given at the laptop, by a key.")
+                detail = tr("This board may mark, but not lead rounds. Rights are given at the laptop, by a key.")
             raise Refused(403, detail, WWW_Authenticate='Bearer error="insufficient_scope"')
         return caller
 

@@ -24,6 +24,7 @@ from tocsin.service.sockets import Sockets
 NICE = 5
 ALIVE_EACH_S = 1.0
 TRY_AGAIN_S = 5.0                      # to listen where that could not be
+LAST_WORD_S = 0.4                      # so long the last word has to reach boards, at the most
 MOST_TOLD = 20                         # who can make a fault must not fill the journal with it
 
 
@@ -43,7 +44,7 @@ class Service:
         self._loop.add_callback(self._live)
         await self._ended.wait()
         if self._desk is not None:
-            self._desk.end()
+            await self._desk.end(LAST_WORD_S)
 
     def _on_line(self, line: bytes) -> None:
         """Read a line, in the reader's thread: a timeline takes a while."""
@@ -98,6 +99,8 @@ class Service:
     async def _live(self) -> None:
         # No PeriodicCallback: it goes by the wall clock, and waits for an hour if that is set back by one.
         while True:
+            if self._desk is not None:
+                self._desk.look(monotime.now_ns())
             self._writer.send(encode(Alive(monotime.now_ns())), droppable=True)
             await gen.sleep(ALIVE_EACH_S)
 

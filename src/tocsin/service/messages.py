@@ -1,8 +1,8 @@
 """Define the JSON lines between conductor and service, one typed message each.
 
-Down: ``Open``, ``Play``, ``Show``, ``Record``, ``Answer``, ``Grant``, ``Revoke``. The end of the pipe means that the
-conductor is gone. Up: ``Opened``, ``Published``, ``Alive``, ``Connected``, ``Granted``, ``Wish``, ``Marked``. Nobody
-waits for an answer: a conductor that is slow, and a service that hangs, hold up nobody but a phone.
+Down: ``Open``, ``Play``, ``Show``, ``Record``, ``Answer``, ``Grant``, ``Revoke``, ``Away``. The end of the pipe means
+that the conductor is gone. Up: ``Opened``, ``Published``, ``Alive``, ``Connected``, ``Granted``, ``Wish``, ``Marked``.
+Nobody waits for an answer: a conductor that is slow, and a service that hangs, hold up nobody but a phone.
 """
 
 from typing import Literal
@@ -12,6 +12,7 @@ import msgspec
 from tocsin.model.display.status import Status
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.pipe import line_of, message_of
+from tocsin.translation import tr
 from tocsin.units import NS_PER_S
 
 Right = Literal["watch", "mark", "steer"]
@@ -19,6 +20,7 @@ Right = Literal["watch", "mark", "steer"]
 RIGHTS: tuple[Right, ...] = ("watch", "mark", "steer")
 
 
+ENDED = tr("Tocsin has ended on the laptop")
 OLDEST_NS = 3 * NS_PER_S               # an older press is not what somebody wants now
 NOTHING = msgspec.Raw(b"null")          # msgspec reads no ``Raw | None``
 
@@ -117,7 +119,15 @@ class Revoke(msgspec.Struct, frozen=True, tag="revoke"):
     """All rights that were given to phones at the laptop are taken back: they watch."""
 
 
-Down = Open | Play | Show | Record | Answer | Grant | Revoke
+class Away(msgspec.Struct, frozen=True, tag="away"):
+    """Nothing is played until the next ``Show``: ``text`` is the sentence for boards. It ``ends`` the program, or
+    something else is being set up."""
+
+    text: str
+    ends: bool = False
+
+
+Down = Open | Play | Show | Record | Answer | Grant | Revoke | Away
 
 
 class Opened(msgspec.Struct, frozen=True, tag="opened"):

@@ -110,13 +110,13 @@ class Events(Handler):
         last_id = self.request.headers.get("Last-Event-ID", "")
         listener = self.listener = self.desk.join(self.caller, last_id, self.line.writing)
         try:
-            data = COMMENT                     # at once, so that whoever listens knows
-            while not listener.over:
-                self.write(data)
+            data: bytes | None = b""           # a comment at once, so that whoever listens knows
+            while data is not None:
+                self.write(data or COMMENT)
                 flushed = self.flush()
                 if self.line.writing():        # else all of it is on its way, as it nearly always is
                     await gen.with_timeout(FLUSH_WITHIN, flushed, quiet_exceptions=StreamClosedError)
-                data = await listener.take(COMMENT_EACH_S) or COMMENT
+                data = await listener.take(COMMENT_EACH_S)
         except (StreamClosedError, LateError):
             pass
         finally:

@@ -2,14 +2,17 @@
 
 import msgspec
 
+from tocsin.model.clock.origins import Phase
 from tocsin.model.display.view_model import ViewModelMaker
 from tocsin.model.timeline.timeline import Timeline
 from tocsin.readable import utf8_json
 from tocsin.service import eyes
 from tocsin.service.boards import Boards
 from tocsin.service.bodies import State, You
-from tocsin.service.messages import Offer, Right, Show
+from tocsin.service.messages import Away, Offer, Right, Show
 
+_IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
+_MARK = "mark."
 _YOU = b'"you":'                       # the last key of a state
 
 
@@ -31,6 +34,7 @@ class States:
     def __init__(self) -> None:
         self._maker: ViewModelMaker | None = None
         self._show: Show | None = None
+        self._away = Away("")
 
     @property
     def can(self) -> tuple[Offer, ...]:
@@ -44,21 +48,34 @@ class States:
 
     def show(self, show: Show) -> bool:
         """Take the newest status; return whether it is another one."""
-        before, self._show = self._show, show
-        return before != show
+        before, self._show = (self._show, self._away), show
+        self._away = Away("")
+        return before != (show, self._away)
+
+    def leave(self, away: Away) -> None:
+        """Take why nothing is played from now on, until something is shown again. The last word is kept."""
+        self._away = self._away if self._away.ends else away
 
     def at(self, right: Right, boards: Boards, now_ns: int) -> Shown | None:
         """Return the state for all who have a right; None before the conductor has shown any."""
         if self._show is None or self._maker is None:
             return None
-        status = eyes.status_for(self._show.status, steers=right == "steer")
+        status = eyes.status_for(self._show.status, right)
         return Shown(
             State(
                 run=self._show.run, now_ns=now_ns, status=status, view=self._maker.at(status, now_ns),
-                can=_offers(self._show.can, right), boards=boards.here, programs=boards.programs,
-                you=You(number=0, right=right),
+                can=_offers(self._can, right), boards=boards.here,
+                programs=boards.listening, away=self._away.text, you=You(number=0, right=right),
             )
         )  # fmt: skip
+
+    @property
+    def _can(self) -> tuple[Offer, ...]:
+        """What may be wished: while nobody is there nothing, but marks of a match that was cut short wait for it."""
+        if not self._away.text:
+            return self.can
+        cut_short = self._show is not None and self._show.status.phase in _IN_MATCH
+        return tuple(offer for offer in self.can if cut_short and offer.action.startswith(_MARK))
 
     def stale_ns(self, now_ns: int) -> int | None:
         """Return when the words change by themselves."""
@@ -73,4 +90,4 @@ def _offers(offers: tuple[Offer, ...], right: Right) -> tuple[Offer, ...]:
         return offers
     if right == "watch":
         return ()
-    return tuple(offer for offer in offers if offer.action == "undo" or offer.action.startswith("mark."))
+    return tuple(offer for offer in offers if offer.action == "undo" or offer.action.startswith(_MARK))

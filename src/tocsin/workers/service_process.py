@@ -17,7 +17,9 @@ from tocsin.errors import reason
 from tocsin.pipe import line_of
 from tocsin.service.messages import (
     Alive,
+    Away,
     Board,
+    Connected,
     Down,
     Grant,
     Granted,
@@ -42,6 +44,7 @@ DEATHS_WITHIN_NS = 10 * NS_PER_S
 RETRY_NS = 30 * NS_PER_S               # where the system starts no process
 MOST_A_TURN = 50                       # messages; a service gone wild must not hold up who reads it
 MOST_WAITING = 1000
+MOST_ALIVE = 5                         # signs of life that wait: in an evening nobody reads them between two drills
 END_S = 1.0
 _TOLD_LINES = 3                        # of its stderr: the last ones say why it ended
 
@@ -90,7 +93,7 @@ class Service:
     """The service of a run. Its threads call ``wake`` for each message that is more than a sign of life."""
 
     def __init__(self, wake: Callable[[], None], make: Maker = service_process) -> None:
-        self._wake = wake
+        self.wake = wake
         self._make = make
         self._inbox: SimpleQueue[tuple[int, Said]] = SimpleQueue()
         self._process: Process | None = None
@@ -109,11 +112,17 @@ class Service:
         self._grant: Grant | None = None
         self.on = False
         self.address = ""                          # where it listens, empty while it does not
+        self.programs = 0                          # how many streams were open that are no boards'
 
     @property
     def port(self) -> int:
         """The port that it listens on, or is to listen on."""
         return self._opening.port if self._opening is not None else 0
+
+    @property
+    def boards(self) -> tuple[Board, ...]:
+        """The boards that a successor is told of."""
+        return self._opening.boards if self._opening is not None else ()
 
     def start(self, opening: Open, now_ns: int) -> list[Note]:
         """Start the service; return what came of it if it could not be started."""
@@ -160,6 +169,8 @@ class Service:
                     self._take_address(message)
                 case Granted():
                     self._grant = None
+                case Connected():
+                    self.programs = message.programs
             said.append(message)
         return said
 
@@ -180,9 +191,10 @@ class Service:
             return self._after_death(why, now_ns)
         return []
 
-    def leave(self) -> None:
-        """Tell the service that it is no longer needed; never blocks."""
+    def leave(self, text: str) -> None:
+        """Tell the service that it is no longer needed, and boards why, in the sentence ``text``; never blocks."""
         self.on = False
+        self.send(Away(text, ends=True))
         if self._process is not None:
             self._process.leave()
 
@@ -193,12 +205,12 @@ class Service:
             self._process = None
 
     def _hear(self, life: int, message: Said) -> None:
-        if self._inbox.qsize() > MOST_WAITING:
+        if self._inbox.qsize() > (MOST_ALIVE if isinstance(message, Alive) else MOST_WAITING):
             return
         self._inbox.put((life, message))
         # A turn of the conductor for each sign of life would cost more than it tells.
         if not isinstance(message, Alive | str):
-            self._wake()
+            self.wake()
 
     def _take_address(self, opened: Opened) -> None:
         self.address, self._opened = opened.address, True      # one that cannot listen tries again by itself

@@ -12,7 +12,7 @@ from tocsin.units import NS_PER_S as S
 
 RULE = Clean(keep_off=("no_contact",))             # from 118 s on
 PLAN_NS = 7 * S // 2
-LATER = "The drill called 1 s later than your plan's 3.5 s"
+LATER = "By lot the call came 1 s later than in your plan (there 3.5 s ahead)"
 
 
 def round_of(end_s, shift_s, late_start_s=0):
@@ -26,11 +26,11 @@ def round_of(end_s, shift_s, late_start_s=0):
     ("end_s", "shift_s", "text", "is_by_lot"),
     [
         (116, 0, "", False),
-        (116, 1, "The drill called 1 s earlier than your plan's 3.5 s.", False),
+        (116, 1, "By lot the call came 1 s earlier than in your plan (there 3.5 s ahead).", False),
         (116, -1, f"{LATER}.", False),
         (118.9, -1, f"{LATER}: the drill was late, not the driver.", True),
         (119.6, -1, f"{LATER}: the drill itself added 1 s.", False),
-        (118.9, 1, "The drill called 1 s earlier than your plan's 3.5 s.", False),
+        (118.9, 1, "By lot the call came 1 s earlier than in your plan (there 3.5 s ahead).", False),
         (118.9, 0, "", False),
     ],
 )
@@ -51,7 +51,8 @@ def test_a_verdict_that_the_lot_made_says_so_first():
 def test_a_late_start_a_call_by_hand_and_a_lead_at_its_least():
     condition, result = round_of(116, -1, 2)
     assert lot_text(condition, result, None, 0) == "By chance it began 2 s after the count."
-    assert lot_text(condition, result, 0, 0).startswith("The drill called 1 s later than in your plan. By chance it")
+    told = lot_text(condition, result, 0, 0)
+    assert told.startswith("By lot the call came 1 s later than in your plan. By chance it")
 
 
 def test_what_people_took_out_is_said_first():

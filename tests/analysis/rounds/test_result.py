@@ -17,7 +17,7 @@ from tocsin.model.drill import Clean
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
-TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="Hot floor"),))
+TITLED = replace(TIMELINE, windows=(replace(TIMELINE.windows[0], title="No-touch time"),))
 KEEP_OFF = Clean(keep_off=("no_contact",))
 CALL_NS = ns(114)
 
@@ -140,7 +140,7 @@ def test_with_two_who_mark_everything_a_round_comes_to_what_one_notes(late_ms, a
         ([tap(110), turned(115, by="partner")], None, "nobody noted when a contact ended: see the video"),
         ([turned(109), tap(110)], None, "nobody noted when a contact ended: see the video"),
         ([tap(110), turned(118.3)], None, "nobody noted when a contact ended: see the video"),
-        ([tap(130)], False, "a touch in Hot floor"),
+        ([tap(130)], False, "a touch in No-touch time"),
         ([touch(110)], True, ""),                                # its key came up at once
     ],
 )
@@ -170,20 +170,20 @@ def test_what_must_never_be_noted_breaks_a_round():
 VERDICTS = [
     ([], True, "Clean."),
     ([push(110, 116)], True, "Clean."),
-    ([push(110, 119.2)], False, "Not clean: you pushed 1.2 s into Hot floor."),
-    ([push(130, 131.5)], False, "Not clean: a push of 1.5 s in Hot floor."),
-    ([touch(130)], False, "Not clean: a touch in Hot floor."),
-    ([push(110, 119.2), touch(130)], False, "Not clean: 2 contacts in Hot floor, 1.2 s in all."),
-    ([touch(125), touch(130)], False, "Not clean: 2 contacts in Hot floor."),
+    ([push(110, 119.2)], False, "Not clean: you pushed 1.2 s into No-touch time."),
+    ([push(130, 131.5)], False, "Not clean: a push of 1.5 s in No-touch time."),
+    ([touch(130)], False, "Not clean: a touch in No-touch time."),
+    ([push(110, 119.2), touch(130)], False, "Not clean: 2 contacts in No-touch time, 1.2 s in all."),
+    ([touch(125), touch(130)], False, "Not clean: 2 contacts in No-touch time."),
     ([push(110, 118.3)], None,
-     "Not judged: a contact too close to a begin or end of Hot floor: see the video."),
+     "Not judged: a contact too close to a begin or end of No-touch time: see the video."),
     ([push(110, 118.3), touch(140)], None,
-     "Not judged: 2 contacts too close to a begin or end of Hot floor: see the video."),
-    ([push(110, 118.3), touch(130)], False, "Not clean: a touch in Hot floor."),
+     "Not judged: 2 contacts too close to a begin or end of No-touch time: see the video."),
+    ([push(110, 118.3), touch(130)], False, "Not clean: a touch in No-touch time."),
     ([touch(130), undo(0)], True, "Clean."),
     ([touch(130, by="partner"), touch(131, by="opponent")], True, "Clean."),
-    ([push(110, 118.04, error_ns=0)], False, "Not clean: you pushed less than 0.1 s into Hot floor."),
-    ([held_on(130)], False, "Not clean: a push of 10.0 s in Hot floor."),
+    ([push(110, 118.04, error_ns=0)], False, "Not clean: you pushed less than 0.1 s into No-touch time."),
+    ([held_on(130)], False, "Not clean: a push of 10.0 s in No-touch time."),
 ]  # fmt: skip
 
 
@@ -259,16 +259,16 @@ def test_every_reason_has_its_line():
     rule = Clean(keep_off=("no_contact",), home_ns=0)
     found = result(touch(130), home(130, "home_none"), rule=rule)
     assert lines(found)[:2] == (
-        "Not clean: a touch in Hot floor.", "Also: the robot did not come home.",
+        "Not clean: a touch in No-touch time.", "Also: the robot did not come home.",
     )  # fmt: skip
 
 
 @pytest.mark.parametrize(
     ("rest", "why"),
     [
-        ({"ended_ns": ns(130)}, "the round ended before Hot floor did"),
-        ({"ended_ns": ns(117)}, "Hot floor never began"),
-        ({"origins": ()}, "Hot floor never began"),
+        ({"ended_ns": ns(130)}, "the round ended before No-touch time did"),
+        ({"ended_ns": ns(117)}, "No-touch time never began"),
+        ({"origins": ()}, "No-touch time never began"),
         ({"watched": False}, "nobody marked this"),
         ({"rule": Clean()}, "the drill does not say what is clean"),
     ],

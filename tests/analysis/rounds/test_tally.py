@@ -34,11 +34,11 @@ def test_only_what_counts_and_can_be_told_is_held_against_each_other():
 @pytest.mark.parametrize(
     ("letters", "text"),
     [
-        ("cccccccc" + "xx", "8 of 10 rounds clean: you are probably clean in 49 to 94 % "
+        ("cccccccc" + "xx", "8 of 10 rounds clean: you are probably clean in 49 to 94 % of such rounds "
          "(95 % interval, Wilson)."),
-        ("c", "1 of 1 round clean: you are probably clean in 21 to 100 % (95 % interval, Wilson)."),
+        ("c", "1 of 1 round clean: you are probably clean in 21 to 100 % of such rounds (95 % interval, Wilson)."),
         ("ooccx?", "2 of 3 rounds clean (1 not known without a video, 2 not counted): you are probably clean "
-         "in 21 to 94 % (95 % interval, Wilson)."),
+         "in 21 to 94 % of such rounds (95 % interval, Wilson)."),
         ("", "No round judged so far."),
         ("oo", "No round judged so far (2 not counted)."),
     ],

@@ -24,7 +24,7 @@ pygame.font.init()
 PAINTER = Painter(pygame)
 SIZES = [(1280, 720), (1366, 768), (1920, 1080), (800, 600), (600, 900), (2560, 600)]
 WHITE = (255, 255, 255)
-KEY = KeyHelp(key="h", does="let a phone mark or steer", action="phones")
+KEY = KeyHelp(key="h", does="let a phone mark or lead", action="phones")
 CARD = ("Round 3 of 12: Home in time", "Crew B: one drives, the other operates", "Both robots start at the far wall")
 DRILL = {"card": CARD, "ask": "Press f once nobody is on the field", "clear_until_ns": UNTIL_NS, "notice": "noted"}
 reads = pytest.mark.skipif(ZBAR is None, reason="zbarimg is not installed")
@@ -158,8 +158,9 @@ def test_the_second_code_is_counted_down_in_its_words():
     def said(now_ns):
         return next(text.text for text in look_at(standby(SECOND), SIZES[0], now_ns).texts if text.name == "code")
 
-    assert said(0) == "Scan within 10 s: this phone may start, hold, cancel and mark"
-    assert said(UNTIL_NS - NS_PER_S // 2) == "Scan within 1 s: this phone may start, hold, cancel and mark"
+    may = "this phone may mark, and lead rounds: start, hold, cancel"
+    assert said(0) == f"Scan within 10 s: {may}"
+    assert said(UNTIL_NS - NS_PER_S // 2) == f"Scan within 1 s: {may}"
     made = composer(PAINTER.measure)
     made.look(standby(SECOND), None, FlashGuard(8), SIZES[0], 0, 0, focused=True)
     assert abs(made.stale_ns - NS_PER_S) < NS_PER_S // 100

@@ -31,7 +31,7 @@ KEYS = tuple(
         ("z", "undo mark"), ("q", "leave"),
     )
 )  # fmt: skip
-EDGE = "Hot floor"
+EDGE = "No-touch time"
 SERIES = tuple(
     Dot(at_s=at_s, shape=shape)
     for at_s, shape in (
@@ -65,7 +65,7 @@ PICTURES = {
     "called late": RoundPicture(
         shape="cross", word="called late", number="0.9 s late", edge=EDGE,
         title="Break off, round 5 of 12, crew A", windows=(Span(begin_s=0, end_s=18),),
-        dealt="The drill called 1 s later than your plan's 3.5 s",
+        dealt="By lot the call came 1 s later than in your plan (there 3.5 s ahead)",
         pushes=(Span(begin_s=-5, end_s=0.9),), instants=instants(call=-2.5, end=18),
         series=(*SERIES, Dot(at_s=0.9, shape="cross")),
     ),

@@ -148,7 +148,7 @@ def test_answers_that_are_no_times_are_refused() -> None:
         ("7s", "0s", "0s is too late"),
         # The bundled game's driver period lasts 97 s, its window begins 18 s before the end.
         ("94s", "4s", "94s is too long: 'Hands on' lasts 97s; noticing and turning take 4s of it"),
-        ("7s", "80s", "80s is too long: 'Hands on' has run for 79s when 'Hot floor' begins"),
+        ("7s", "80s", "80s is too long: 'Hands on' has run for 79s when 'No-touch time' begins"),
     ],
 )
 def test_answers_that_do_not_fit_are_refused_with_their_own_figure(travel: str, off: str, says: str) -> None:

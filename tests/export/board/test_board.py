@@ -198,7 +198,7 @@ def test_what_only_watches_has_the_plate_alone(browser, stand):
         page.knows()
         page.await_that("!document.querySelector('#digits').hidden")
         seen = page.tab.locator("button:visible")
-        assert [button.get_attribute("data-act") for button in seen.all()] == ["phone"]
+        assert [button.get_attribute("data-act") for button in seen.all()] == ["look", "phone"]
 
 
 def test_a_phone_that_the_laptop_does_not_know_is_told_what_to_do(browser, stand):

@@ -28,12 +28,15 @@ from tests.support.export.exported_plans import bundled
 from tocsin import monotime
 from tocsin.model.display.round_picture import Dot, Instant, RoundPicture, Span
 from tocsin.model.display.status import DeviceFact
-from tocsin.service.messages import Offer
+from tocsin.service.messages import ENDED, Away, Offer
 from tocsin.units import NS_PER_S as S
 
 pytestmark = pytest.mark.devices
 
-SIZES = {"upright": UPRIGHT, "lying": LYING, "tablet": TABLET, "small": (320, 568), "lying tablet": (1024, 768)}
+SIZES = {
+    "upright": UPRIGHT, "lying": LYING, "tablet": TABLET, "small": (320, 568), "lying tablet": (1024, 768),
+    "narrow": (360, 740), "low": (740, 360),
+}  # fmt: skip
 PICTURE = RoundPicture(
     shape="question", word="not known", number="no mark", title="Round 12 of 12, crew B", reason="nobody marked home",
     dealt="without light", edge="end of the match", windows=(Span(begin_s=-4, end_s=0),), limit_s=2.0,
@@ -177,10 +180,13 @@ def test_the_first_button_is_whole_without_scrolling(browser, stand, size):
             assert page.ask("phone.scrollHeight <= phone.clientHeight")
 
 
-@pytest.mark.parametrize("size", ["upright", "lying", "tablet"])
-def test_axe_finds_no_fault_in_any_state(browser, stand, size):
+@pytest.mark.parametrize("look", ["dark", "light"])
+@pytest.mark.parametrize("size", ["narrow", "lying", "tablet"])
+def test_axe_finds_no_fault_in_any_state(browser, stand, size, look):
     stand.show(STANDBY, anew=True)
     with board(browser, stand, size=SIZES[size], entered=False) as page:
+        if look == "light":
+            page.tab.click("#phone .look")
         assert faults(page) == "", "begin"
         page.enter()
         page.knows()
@@ -191,7 +197,16 @@ def test_axe_finds_no_fault_in_any_state(browser, stand, size):
                 page.button("more").click()
                 page.tab.wait_for_timeout(100)
                 assert faults(page) == "", "more"
+                page.button("hold").click()
+                page.await_text("#grave", "press again")
+                assert faults(page) == "", "asked twice"
                 page.button("more").click()
+        for name in ("standby", "result", "lines"):
+            show(stand, page, name, *shown_states()[name])
+            stand.down(Away(ENDED, ends=False))
+            page.await_that("Boolean(board.mirror.away)")
+            page.tab.wait_for_timeout(100)
+            assert faults(page) == "", f"{name}, away"
 
 
 def test_a_switch_puts_the_buttons_at_the_other_side_of_a_lying_phone(browser, stand):
@@ -229,6 +244,9 @@ SELDOM = """() => {
   line.heardMs = -Infinity;
   found.push(said.bad(0), said.late());
   line.is = keep;
+  board.mirror.state.away = '⟦away⟧';
+  found.push(said.ended());
+  board.mirror.state.away = '';
   found.push(...Object.values(HAPPENED), ...HOMES, CALL_EDGE, END_EDGE, PUSH, ...UNKNOWN.values());
   return found;
 }"""

@@ -22,6 +22,9 @@ from tocsin.units import NS_PER_S as S
 
 pytestmark = pytest.mark.devices
 
+TREMBLES_MS = 500                      # longer than two taps of a thumb that slips
+APART_PX = 24                          # half of a button: common practice, no source
+
 RESUME = Offer(action="resume", does="resume")
 # Press one pad after another: what each says in its own place, if that is whole and in sight.
 SAID = """actions => actions.map((action) => {
@@ -84,10 +87,10 @@ def test_without_an_answer_it_asks_again_under_the_same_name_and_presses_nothing
         page.tab.route("**/api/1/wishes", lambda route: (asked.append(route.request.post_data_json), route.continue_()))
         asked = []
         page.button("more").click()
-        page.button("hold").click()
+        page.button("call.home").click()
         page.tab.wait_for_timeout(100)
         page.button("more").click()
-        page.button("hold").click()                    # while nobody has answered
+        page.button("call.home").click()               # while nobody has answered
         page.await_text("#worst", "The laptop did not answer")
         assert len(asked) >= 2
     assert len({wish["id"] for wish in asked}) == 1
@@ -150,10 +153,76 @@ def test_cancel_is_asked_twice(browser, stand):
         page.button("more").click()
         page.button("scrap").click()
         page.await_text("#more", "Cancel: press again")
+        page.tab.wait_for_timeout(TREMBLES_MS)
         assert stand.wishes == []
         page.button("scrap").click()
         wish = stand.wait_for(Wish, lambda wish: wish.run == stand.run)
     assert (wish.action, wish.sure) == ("scrap", True)
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, LYING, (360, 740), (740, 360), (820, 1180)])
+def test_hold_stands_apart_from_calls_and_has_another_shape(browser, stand, size):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand, size=size) as page:
+        page.knows()
+        page.button("more").click()
+        page.await_that("!more.hidden")
+        calls = page.ask("calls.getBoundingClientRect().bottom")
+        assert page.ask("document.querySelector('#grave button').getBoundingClientRect().top") - calls >= APART_PX
+        assert page.ask("[...document.querySelectorAll('#calls button')].map((one) => one.dataset.act)") == [
+            "call.home", "sync", "earlier", "later",
+        ]  # fmt: skip
+        shapes = [page.ask(f"getComputedStyle(document.querySelector('[data-act=\"{one}\"]')).clipPath")
+                  for one in ("hold", "call.home")]  # fmt: skip
+        assert shapes[0].startswith("polygon")
+        assert shapes[1] == "none"
+
+
+def test_one_tap_on_hold_holds_nothing_and_neither_do_two_of_a_thumb_that_trembles(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("more").click()
+        page.await_that("!more.hidden")
+        page.ask("document.querySelector('[data-act=hold]').click(), document.querySelector('[data-act=hold]').click()")
+        page.await_text("#more", "Hold: press again")
+        page.await_text("#worst", "Hold: press again")     # whoever listens to the page hears it there
+        assert stand.wishes == []
+        page.tab.wait_for_timeout(TREMBLES_MS)
+        page.button("hold").click()
+        assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "hold"
+
+
+def test_a_question_that_nobody_answers_is_asked_anew(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("more").click()
+        page.button("hold").click()
+        page.await_text("#more", "Hold: press again")
+        page.ask("board._buttons._sure.ms -= 4000")
+        page.await_that("!more.textContent.includes('press again')")
+        page.button("hold").click()
+        page.await_text("#more", "Hold: press again")
+        assert stand.wishes == []
+
+
+def test_hold_is_reached_by_keys_alone_and_a_key_that_is_held_down_answers_no_question(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand) as page:
+        page.knows()
+        page.button("more").focus()
+        page.tab.keyboard.press("Enter")
+        page.button("hold").focus()
+        page.tab.keyboard.down("Enter")
+        page.await_text("#more", "Hold: press again")
+        page.tab.wait_for_timeout(TREMBLES_MS)
+        page.tab.keyboard.down("Enter")                    # what a system sends again and again
+        page.tab.wait_for_timeout(100)
+        assert stand.wishes == []
+        page.tab.keyboard.up("Enter")
+        page.tab.keyboard.press("Enter")
+        assert stand.wait_for(Wish, lambda wish: wish.run == stand.run).action == "hold"
 
 
 def test_a_mark_is_held_down_counts_its_tenths_and_comes_with_both_times(browser, stand):
@@ -265,8 +334,8 @@ def test_a_second_code_gives_the_right_once_and_the_laptop_takes_it_back(browser
         page.knows()
         assert page.tab.locator("#zone").is_hidden()
         stand.down(Grant(secret="a-secret_1", right="mark", until_ns=monotime.now_ns() + 60 * S))
-        stand.show(running(60, notice="a code is shown"), IN_MATCH)
-        page.await_text("#notice", "a code is shown")
+        stand.show(running(60, typed="1:2_"), IN_MATCH)
+        page.await_text("#typed", "1:2_")
         page.ask("location.hash = '#g=a-secret_1'")
         page.await_that("!document.querySelector('#zone').hidden")
         assert page.ask("location.hash") == ""

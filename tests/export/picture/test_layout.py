@@ -369,7 +369,7 @@ def test_windows_that_overlap_have_rows_of_their_own():
     found = [box for box in boxes(sheet, "window") if panel_of(sheet, box.y_mm) == 1]
     assert len(found) == 2
     assert found[0].y_mm + found[0].height_mm < found[1].y_mm
-    # Belfry counts from 111 s on, Hot floor from 118 s on: both hold until the match ends at 136 s.
+    # Belfry counts from 111 s on, No-touch time from 118 s on: both hold until the match ends at 136 s.
     begins_mm = [place_mm(sheet.axes[1], "match", begin_s * S) for begin_s in (111, 118)]
     assert [box.x_mm for box in found] == pytest.approx(begins_mm)
     assert found[0].x_mm + found[0].width_mm > found[1].x_mm

@@ -15,7 +15,7 @@ from tocsin.runner.terminal.screen import news, picture
 from tocsin.units import NS_PER_S as S
 
 OPTIONS = RunOptions(plans=("full",), rig="nothing", rate=100.0, start="key")
-WHAT_TO_DO = "the field was called clear more than 30 s ago: look again, then press f"
+WHAT_TO_DO = "the field was called clear more than 30 s ago: look again, then press f at the laptop"
 
 
 @pytest.fixture

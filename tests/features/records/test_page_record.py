@@ -54,7 +54,7 @@ def test_a_match_is_a_run_with_its_marks_its_signals_and_its_clock(log, runs):
     (run,) = runs()
     recorded, verdict, *_ = out.splitlines()
     assert recorded == f"recorded {short_name(run.path.parent)} in {run.path.parent.parent}"
-    assert verdict == "  Not clean: you pushed 2.5 s into Hot floor."
+    assert verdict == "  Not clean: you pushed 2.5 s into No-touch time."
     assert err == ""
     assert (run.header.label, run.header.wall) == ("match 14", "2031-03-01T10:05:00.000Z")
     assert (run.header.options["source"], run.header.options["rate"]) == ("page", 1.0)

@@ -81,7 +81,7 @@ def test_the_result_is_one_scribes(tmp_path):
     alone = Table(tmp_path / "one").play(keys=[PUSH, HOME])
     both = Table(tmp_path / "two").play(keys=[PUSH, HOME], board=[later(PUSH, 0.4), later(HOME, 0.6)])
     told = " ".join(alone.desk.result)
-    assert "Not clean: a push of 1.5 s in Hot floor." in told
+    assert "Not clean: a push of 1.5 s in No-touch time." in told
     assert "Cost 9, " in told
     assert " ".join(both.desk.result) == told.replace("1.5 s in", "1.9 s in"), "to the later end"
 

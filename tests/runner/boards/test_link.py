@@ -5,11 +5,23 @@ import msgspec
 from tests.support.runner.service_made import ServiceStand
 from tests.support.runner.stage_stand import NOW_NS, Desk, notice, plain_stage
 from tocsin.journal import records
-from tocsin.runner.boards.link import BoardLink
+from tocsin.runner.boards.link import BoardLink, link_maker
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.tokens import TokenFile
 from tocsin.runner.boards.wishes import Wishes
-from tocsin.service.messages import Board, Connected, Grant, Granted, Opened, Play, Record, Show
+from tocsin.service.messages import (
+    ENDED,
+    Away,
+    Board,
+    Connected,
+    Grant,
+    Granted,
+    Open,
+    Opened,
+    Play,
+    Record,
+    Show,
+)
 
 WALL = "2031-03-01T10:00:00.000Z"
 
@@ -110,7 +122,7 @@ def test_a_second_code_reaches_the_service_once_and_is_gone_as_soon_as_it_was_us
     assert all(show.status.boards is None for show in linked.told(Show))
     linked.service.newest.says(Granted(board=Board(number=2, right="mark", token="t" * 22, here=True)))
     linked.turn()
-    assert linked.desk.notice == "board 2 may mark now"
+    assert linked.desk.notice == "board 2 may mark now: contact, turned, home"
     assert linked.desk.status.boards.gives == ""
     assert linked.told(Grant)[-1].secret == ""
 
@@ -156,3 +168,73 @@ def test_where_boards_may_steer_nothing_starts_by_itself(tmp_path):
     assert linked.stage.by_key
     linked.programme.leave_if_deserted(linked.stage)
     assert linked.stage.ending is not None
+
+
+BETWEEN = "The next drill is being set up"
+
+
+class Standing(Linked):
+    """One of several programmes whose boards share a service that stands."""
+
+    def __init__(self, tmp_path, service):
+        self.programme, self.stage = plain_stage(tmp_path, board="here")
+        self.desk = Desk(self.programme, self.stage)
+        self.file = TokenFile(None, WALL)
+        self.service = service
+        made = link_maker(Opening("127.0.0.1", self.file), service.service, BETWEEN)
+        self.link = made(self.stage, self.programme, self.desk.actions, lambda: None)
+        self.link.start(NOW_NS)
+        self.link.play()
+        self.turn()
+
+
+def test_a_service_that_stands_is_handed_from_programme_to_programme(tmp_path):
+    """In an evening: the same process, so the same address, tokens and numbers; and a word between two drills."""
+    service = ServiceStand(opening=None)
+    first = Standing(tmp_path / "first", service)
+    service.newest.listens()
+    phone = Board(number=1, right="steer", token="its own", here=True, id="1" * 32)
+    service.newest.says(Connected((phone,), programs=2))
+    first.turn()
+    assert first.stage.boards.address
+    first.link.leave()
+    first.link.ended()
+    assert len(service.made) == 1
+    assert first.told(Away) == [Away(BETWEEN)]
+    assert not service.newest.gone()
+    second = Standing(tmp_path / "second", service)
+    assert len(service.made) == 1
+    boards = second.stage.boards
+    assert (boards.address, boards.known, boards.programs) == (first.stage.boards.address, (phone,), 2)
+    assert boards.on
+    runs = [one.run for one in second.told(Play)]
+    assert len(runs) == 2
+    assert second.told(Show)[-1].run == runs[-1]
+    for linked in (first, second):
+        linked.stage.match.record.close()
+
+
+def test_a_service_that_died_between_two_programmes_is_started_anew_with_its_boards(tmp_path):
+    service = ServiceStand(opening=None)
+    first = Standing(tmp_path / "first", service)
+    service.newest.listens()
+    phone = Board(number=1, right="steer", token="its own", here=True, id="1" * 32)
+    service.newest.says(Connected((phone,)))
+    first.turn()
+    first.link.leave()
+    service.newest.dies()
+    second = Standing(tmp_path / "second", service)
+    assert len(service.made) == 2
+    [opened] = second.told(Open)
+    assert [board.token for board in opened.boards] == ["its own"]
+    for linked in (first, second):
+        linked.stage.match.record.close()
+
+
+def test_a_service_of_one_programme_ends_with_it_and_says_so(tmp_path):
+    linked = Linked(tmp_path)
+    linked.turn()
+    linked.link.leave()
+    assert linked.told(Away) == [Away(ENDED, ends=True)]
+    assert not linked.service.service.on
+    linked.stage.match.record.close()

@@ -27,6 +27,16 @@ def test_tokens_are_of_128_bits_and_all_differ(tmp_path):
     assert all(len(token) == 22 for token in tokens)       # base64 without padding, RFC 4648
 
 
+def test_without_a_folder_nothing_is_kept(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    file = TokenFile(None, MORNING)
+    file.keep((BOARD,), 9000, "http://127.0.0.1:9000/")
+    assert file.kept.port == 9000
+    assert file.trouble == ""
+    assert list(tmp_path.iterdir()) == []
+    assert TokenFile(None, MORNING).kept.tokens != file.kept.tokens
+
+
 def test_they_are_kept_for_twelve_hours_with_boards_and_port(tmp_path):
     first = TokenFile(tmp_path, MORNING)
     first.keep([BOARD], 40001, "http://10.0.0.5:40001/")

@@ -105,7 +105,7 @@ def test_a_start_takes_the_second_code_away(served):
 
 def test_a_code_that_was_used_is_gone_for_a_new_service_too_and_it_is_told_who_may_what(served):
     served.press()
-    assert served.rights.used(Board(number=2, right="mark", token="x")) == "board 2 may mark now"
+    assert served.rights.used(Board(number=2, right="mark", token="x")) == "board 2 may mark now: contact, turned, home"
     assert served.fact().gives == ""
     assert served.sent[1:] == [CLOSES]
 
@@ -148,6 +148,21 @@ def test_boards_are_listed_with_their_rights(served):
     assert served.fact().watching == 1
     assert served.rights.actions("standby") == ("phones", "phones_off")
     assert served.rights.actions("running") == ("phones_off",)
+
+
+def test_on_this_laptop_a_board_that_was_closed_is_listed_no_more(served):
+    """Nobody carries it away in a pocket, as a phone."""
+    served.boards.address = "http://127.0.0.1:8737/"
+    served.known(Board(number=1, right="steer", token="x", here=True))
+    assert served.fact().given == (GivenBoard(number=1, right="steer"),)
+    served.known(Board(number=1, right="steer", token="x"))
+    assert served.fact().given == ()
+
+
+def test_who_is_given_a_right_reads_what_may_be_done_with_it(served):
+    served.press()
+    told = served.rights.used(Board(number=1, right="steer"))
+    assert told == "board 1 may mark now, and lead rounds: start, hold, cancel"
 
 
 def test_after_half_a_minute_without_a_phone_it_is_told_why_until_one_comes(served):

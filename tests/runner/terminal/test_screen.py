@@ -83,7 +83,7 @@ def test_lines_of_a_run_say_each_thing_once():
         "Casting Day – Full",
         " 0:26  Hands on",
         " 0:25  Belfry counts",
-        " 0:18  Hot floor",
+        " 0:18  No-touch time",
         " 0:00  Robots coast",
         " 0:00  Match over",
         "       Press page down: next match",
@@ -135,7 +135,7 @@ def test_live_picture_has_the_words_of_the_window(status, seconds, word, lines):
 
 
 MARKS = tuple(KeyHelp(key=key, does=does, action=f"mark.{does}") for key, does in (("7", "contact"), ("9", "home")))
-NO_SPANS = "In a terminal press 7 as contact begins; the end only by video"
+NO_SPANS = "Press 7 as a contact begins; its end only a phone or a video tells"
 
 
 @pytest.mark.parametrize("shown", [STANDBY, RUNNING, HELD])

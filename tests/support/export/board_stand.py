@@ -46,9 +46,9 @@ class BoardService(ServiceStand):
     """The service with the board's page. ``wishes`` and ``marks`` are what came; ``says`` has the answers by action or
     label: a sentence, or None for a refusal by ``why``."""
 
-    def __init__(self, source, made=None):
+    def __init__(self, source, made=None, port=0):
         html, policy = made or board_page()
-        super().__init__(page=html, policy=policy)
+        super().__init__(page=html, policy=policy, port=port)
         self.made = source
         self.wishes, self.marks, self.says, self.why = [], [], {}, "not now"
         self.silent = False

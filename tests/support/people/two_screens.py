@@ -9,8 +9,10 @@ from typing import NamedTuple
 APART_NS = 3_000_000_000
 # What the laptop asks, and only there is an answer to, stands on the phone so.
 _ELSEWHERE = "At the laptop: "
-# A phone names its own button where the window names a key.
+# A phone names its own button where the window names a key,
 _PRESS = re.compile(r"^Press [^:]+: ")
+# or, where it has none, no key at all: "Glasses on? y: yes, n: no" is a question there.
+_KEYS = re.compile(r"^Press: | Press [^.]+\.$| \S+: yes, \S+: no$|, key \S+$")
 # Looks at the plate at random times, a few a second, and keeps what stands there.
 WATCH = """() => {
   window.seen = [];
@@ -65,7 +67,7 @@ def _says(window: str, phone: str) -> bool:
     """Return whether a row of the window says what one of the phone does; facts of the laptop may stand behind."""
     phone = _PRESS.sub("Press: ", phone.removeprefix(_ELSEWHERE))
     window = _PRESS.sub("Press: ", window)
-    return phone == window or window.startswith(f"{phone} ·")
+    return phone in (window, _KEYS.sub("", window)) or window.startswith(f"{phone} ·")
 
 
 def _row_of(name: str) -> str:

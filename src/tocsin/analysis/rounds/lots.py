@@ -22,10 +22,10 @@ def lot_text(condition: Condition, result: RoundResult, lead_ns: int | None, hom
         side = "earlier" if condition.shift_ns > 0 else "later"
         planned_ns = lead_ns - condition.shift_ns
         # A lead is never below zero: there its own length is not known any more.
-        plans = tr("your plan's {seconds}", seconds=_seconds(planned_ns)) if lead_ns > 0 else tr("in your plan")
+        plans = tr(" (there {seconds} ahead)", seconds=_seconds(planned_ns)) if lead_ns > 0 else ""
         found.append(tr(
-            "The drill called {seconds} {side} than {plans}", seconds=_seconds(abs(condition.shift_ns)), side=side,
-            plans=plans,
+            "By lot the call came {seconds} {side} than in your plan{plans}", seconds=_seconds(abs(condition.shift_ns)),
+            side=side, plans=plans,
         ))
         found[0] += f"{_of_lateness(condition, result, home_ns)}."
     if condition.late_start_ns:

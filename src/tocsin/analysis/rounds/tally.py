@@ -50,10 +50,10 @@ def tally_text(found: Tally) -> str:
         return tr("No round judged so far{besides}.", besides=besides)
     low, high = wilson(found.clean, found.judged)
     return trn(
-        "{clean} of {count} round clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % (95 % interval, "
-        "Wilson).",
-        "{clean} of {count} rounds clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % (95 % interval, "
-        "Wilson).",
+        "{clean} of {count} round clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % of such rounds "
+        "(95 % interval, Wilson).",
+        "{clean} of {count} rounds clean{besides}: you are probably clean in {low:.0f} to {high:.0f} % of such rounds "
+        "(95 % interval, Wilson).",
         found.judged, clean=found.clean, besides=besides, low=100 * low, high=100 * high,
     )
 

@@ -23,6 +23,10 @@ _RULES = (
 )  # fmt: skip
 # Remarks in script and style, blank lines, indentation: nobody reads the page where it is sent to, over a slow network.
 _REMARK = re.compile(r"^(?: *//.*| */\*.*?\*/)?\n|^ +| {2,}//.*$", re.MULTILINE)
+# Blanks that mean nothing in a style.
+_AROUND = re.compile(r"(?<=[{};:,])\s+|\s+(?=[{}])")
+# And in a script: around these signs, but not in a text, which stays as it is.
+_TIGHT = re.compile(r"""("(?:\\.|[^"\\\n])*")|[ ]?([{}])[ ]?|(?<=,)[ ]|[ ](=>|===|!==|&&|\|\||[=?:<>])[ ]""")
 # What only a header can say.
 _HEADER_RULES = ("frame-ancestors 'none'",)
 _ABOUT = tr("The match clock of the laptop that serves this page. Made by Tocsin.")
@@ -37,7 +41,8 @@ class BoardPage(NamedTuple):
 
 def board_page() -> BoardPage:
     """Return the page and its policy. They are the same for all runs, and hold nothing of any."""
-    style, script = _without_remarks(style_of("board.css")), _without_remarks(script_of(SCRIPT_PARTS))
+    style = _AROUND.sub("", _without_remarks(style_of("board.css")))
+    script = _TIGHT.sub(r"\1\2\3", _without_remarks(script_of(SCRIPT_PARTS)))
     rules = policy(_RULES, style, script)
     filling = {
         "comment": escape(_ABOUT),

@@ -4,10 +4,15 @@
 const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
 const NEW_MS = 1500;                       // so long a step is not taken that came where another one stood
-const SURE_MS = 2000;
+const SURE_MS = 4000;                      // so long a second press counts as one
+const SURE_FROM_MS = 400;                  // and from when on: a thumb that trembles taps twice
+// What a slip must not do: it ends or spoils a round. It stands apart, and is asked twice.
+const GRAVE = ["hold", "scrap", "repeat", "drop"];
+const TWICE = ["hold", "scrap", "repeat"];
 const NOTED_MS = 1500;                     // so long a pad says what became of it: as long as Home again is half of it
 const MORE_MS = 10000;
 const HOMES = [tr("noted"), tr("half home"), tr("not home")];
+const NOT_ASKED = { action: "", text: "", ms: -Infinity };
 const MARKED_IN = ["running", "held", "over"];
 
 class Buttons {
@@ -17,7 +22,7 @@ class Buttons {
     this._drawn = "";
     this._next = { action: "", text: "" };
     this._nextMs = -Infinity;
-    this._sure = { action: "", ms: -Infinity };
+    this._sure = NOT_ASKED;
     this._notes = new Map();               // action -> {text, ms, times} of what was pressed last
     this._moreMs = -Infinity;
     this._cue = false;
@@ -48,6 +53,9 @@ class Buttons {
     const inTheWay = mirror.phase === "running" && (cue && !this._cue || ms - this._moreMs > MORE_MS);
     this._cue = cue;
     this.more = this.more && !inTheWay;
+    if (!this.more && !mirror.answers) {
+      this._sure = NOT_ASKED;
+    }
     const asks = ms - this._sure.ms < SURE_MS ? this._sure.action : "";
     const can = mirror.state ? mirror.state.can : [];
     const offered = can.filter(isMark);
@@ -58,7 +66,6 @@ class Buttons {
     const next = NEXT_STEPS.map((action) => mirror.offer(action)).find(Boolean) || null;
     const shown = ["undo", next && next.action];
     const rest = can.filter((offer) => !isMark(offer) && !shown.includes(offer.action));
-    rest.sort((one, other) => Number(one.sure) - Number(other.sure));       // what ends a match stands last
     // Answers to what is asked after a match stand there by themselves.
     const { answers } = mirror;
     const undo = unheard ? waits : mirror.offer("undo") !== null;       // what waits is taken back here
@@ -77,11 +84,24 @@ class Buttons {
     return action === this._next.action && ms - this._nextMs < NEW_MS ? this._next.text : "";
   }
 
+  // What is asked now, in words, for those who do not see the button; else nothing.
+  question(ms) {
+    return ms - this._sure.ms < SURE_MS ? tr("{what}: press again", { what: this._sure.text }) : "";
+  }
+
   // Whether a press of this action counts: not before it was asked twice, where it has to be.
   counts(offer, ms) {
-    const again = this._sure.action === offer.action && ms - this._sure.ms < SURE_MS;
-    this._sure = offer.sure && !again ? { action: offer.action, ms } : { action: "", ms: -Infinity };
-    return !offer.sure || again;
+    if (!offer.sure && !TWICE.includes(offer.action)) {
+      this._sure = NOT_ASKED;
+      return true;
+    }
+    const sinceMs = this._sure.action === offer.action ? ms - this._sure.ms : Infinity;
+    if (sinceMs < SURE_FROM_MS) {
+      return false;
+    }
+    const again = sinceMs < SURE_MS;
+    this._sure = again ? NOT_ASKED : { action: offer.action, text: wordOf(offer), ms };
+    return again;
   }
 
   _drawMarks({ marks, rests, undo }) {
@@ -106,13 +126,16 @@ class Buttons {
     const steps = next ? [{ action, text, kind: "next", disabled: unheard, note }] : [];
     const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
     fillWith(this._find("#bar"), [...steps, more]);
-    fillWith(this._find("#more"), rest.map((offer) => ({
+    const isGrave = (offer) => offer.sure || GRAVE.includes(offer.action);
+    const button = (offer) => ({
       action: offer.action,
       text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),
-      kind: offer.sure ? "apart" : "",
+      kind: offer.action === asks ? "asks" : "",
       disabled: unheard,
       note,
-    })));
+    });
+    fillWith(this._find("#calls"), rest.filter((offer) => !isGrave(offer)).map(button));
+    fillWith(this._find("#grave"), rest.filter(isGrave).map(button));
     this._find("#more").hidden = !open || !rest.length;
   }
 
@@ -166,7 +189,7 @@ function fillWith(element, wanted) {
     }
     button.disabled = Boolean(disabled);
     button.classList.toggle("next", kind === "next");
-    button.classList.toggle("apart", kind === "apart");
+    button.classList.toggle("asks", kind === "asks");
     return button;
   });
   old.forEach((button) => button.remove());

@@ -4,6 +4,7 @@
 const LONGEST_WAIT_MS = 250;
 const COUNT_IN = "count_in";
 const BLANK = "–:––";
+const BEAT_IN_SUN = [0, 114, 178];         // of the count-in: yellow would not be seen on white
 // A phone has no pads that it may shake: they are the laptop's.
 const NO_PADS = { begin: () => "absent", end() {}, stop() {}, step() {}, nextNs: () => null };
 
@@ -36,7 +37,7 @@ class Board {
     this._failed = false;
     this._match = "";
     rowsInto(this._find("#plate"));
-    this._view = new View(root, BOARD_ROWS, () => this._unit());
+    this._view = new View(root, BOARD_ROWS, () => this._unit(), () => (this._phone && this._phone.light ? WHITE : DARK));
     this._result = new ResultView(root);
     this._said = new SaidLine(root, this);
     this._phone = new PhonePage(root, this.devices, this._storage, () => this._changed());
@@ -57,6 +58,7 @@ class Board {
   act(action, atNs) {
     const own = {
       phone: () => this._phone.show(!this._phone.shows), enter: () => this._phone.enter(), more: () => this._more(),
+      look: () => this._phone.flip(performance.now()),
     };
     if (own[action]) {
       own[action]();
@@ -258,7 +260,7 @@ class Board {
       ms, cue: Boolean(this.channels && this.channels.showing()), unheard: this.line.unheard(ms),
       waits: this.wishes.marks.length > 0 && (this.line.late || this.line.is !== "open" || !this.clock.known),
     });
-    this._said.show(ms);
+    this._said.show(ms, this._buttons.question(ms));
     this._phone.tell(this.mirror.state);
     if (!this.channels) {
       const title = this.rights.token ? tr("Looking for the laptop") : tr("Tocsin board");
@@ -267,8 +269,14 @@ class Board {
     }
     const viewModel = this._viewModel(nowNs);
     const showing = this.channels.showing();
+    const { away } = this.mirror;
     const picture = showing || viewModel.stage !== "over" || !viewModel.tells ? null : this.mirror.state.status.picture;
     const texts = showing ? cueTexts(viewModel, showing.shot) : textsOf(viewModel, this.mirror);
+    if (away && !this.mirror.runs) {
+      const [first, ...more] = away.split(". ");
+      const none = { digits: "", cueDigits: "", sign0: "", sign1: "", prompt: "", clear: "", ahead1: "" };
+      Object.assign(texts, { ...none, title: first, ahead0: more.join(". ") });
+    }
     this._find("#plate").hidden = picture !== null;
     const { outside, prompt, notice } = texts;
     this._result.show(picture, { outside, prompt, notice, video: this.mirror.state.status.video });
@@ -294,7 +302,8 @@ class Board {
     if (showing) {
       return lookOf(showing.shot, showing.pattern, showing.count, nowNs, still);
     }
-    return this._counts() ? beatLook(nowNs - this._beatNs(), still) : null;
+    const beat = this._counts() ? beatLook(nowNs - this._beatNs(), still) : null;
+    return beat && this._phone.light ? { ...beat, colours: all(BEAT_IN_SUN), stays: true } : beat;
   }
 
   _unit() {

@@ -19,6 +19,16 @@ class Mirror {
     return this.state ? this.state.status.phase : "standby";
   }
 
+  // Why nobody leads now: the laptop has ended, or sets the next thing up. Empty while it plays.
+  get away() {
+    return this.state ? this.state.away : "";
+  }
+
+  // Whether a match is on by what was heard last.
+  get runs() {
+    return ["waiting", "running", "held"].includes(this.phase);
+  }
+
   get right() {
     return this.state ? this.state.you.right : "watch";
   }
@@ -34,14 +44,13 @@ class Mirror {
   }
 
   // What somebody has to do before anything can start: at the laptop, where this board has no button for it. After the
-  // end the button says it itself, by whose key the laptop asks.
+  // end the button says it itself.
   get ask() {
-    const { ask, keys } = this.state.status;
-    const starts = this.offer("start") !== null;
-    const here = starts || this.state.can.some(({ action }) => action.startsWith("plan."));
+    const { ask } = this.state.status;
+    const starts = this.offer("start");
+    const here = starts !== null || this.state.can.some(({ action }) => action.startsWith("plan."));
     if (this.phase === "over") {
-      const says = starts && keyFor({ keys }, "start") && ask.includes(keyFor({ keys }, "start") + ":");
-      return says ? "" : this._there(ask, here);
+      return starts && starts.does === ask ? "" : this._there(ask, here);
     }
     return this.phase === "standby" ? this._there(ask, here) : ask;
   }

@@ -1,6 +1,9 @@
 // The page about this phone, which also stands at the very begin: a tap lets sound in, and the whole screen.
 
+const FLIP_MS = 500;                       // two looks in turn are no flashing light
 const NOBODY = "nobody";                   // whose cues shake a phone that shakes for none
+
+const LOOK_KEY = "tocsin.board.look";
 
 class PhonePage {
   // `changed()` is called when the layout or what shakes is another.
@@ -19,6 +22,8 @@ class PhonePage {
       this._find("#board").classList.toggle("mirrored", on);
       changed();
     });
+    this._flippedMs = -Infinity;
+    this._lightUp(storage.getItem(LOOK_KEY) === "light");
     // A page that is loaded anew in a match goes on at once.
     this.show(!(history.state && history.state.entered));
   }
@@ -30,6 +35,17 @@ class PhonePage {
 
   get shows() {
     return !this._find("#phone").hidden;
+  }
+
+  // Take the other look: dark, or light for the sun.
+  flip(ms) {
+    if (ms - this._flippedMs < FLIP_MS) {
+      return;
+    }
+    this._flippedMs = ms;
+    this._lightUp(!this.light);
+    this._storage.setItem(LOOK_KEY, this.light ? "light" : "dark");
+    this._changed();
   }
 
   show(shows) {
@@ -48,7 +64,7 @@ class PhonePage {
     const who = {
       watch: (you) => tr("This is board {number}. It watches.", you),
       mark: (you) => tr("This is board {number}. It may mark.", you),
-      steer: (you) => tr("This is board {number}. It may mark, start, hold and cancel.", you),
+      steer: (you) => tr("This is board {number}. It may mark, and lead rounds: start, hold, cancel.", you),
     };
     const darkens = tr("This phone will darken by itself: set its screen to stay on.");
     setText(this._find("#who"), state ? who[state.you.right](state.you) : "");
@@ -71,6 +87,13 @@ class PhonePage {
     if (this._find("#sound").checked) {
       this._devices.tones.wake();
     }
+  }
+
+  _lightUp(light) {
+    this.light = light;
+    document.documentElement.dataset.look = light ? "light" : "dark";
+    document.querySelector("meta[name=theme-color]").content = light ? "#ffffff" : "#000000";
+    document.querySelectorAll("button.look").forEach((button) => button.setAttribute("aria-pressed", String(light)));
   }
 
   _setting(id, first, does) {

@@ -5,6 +5,10 @@ const LARGEST = 1.3;                       // an upright phone has more height t
 const LABELS = 0.85;                       // of the unit, what the bar goes by: it is narrow
 const LETTER_OF_LINE = 0.85;               // size of letters, of the height of a label's line
 
+const INKS = new Map([
+  [WHITE, "ink"], [DARK, "ground"], [ORANGE, "warn"], [YELLOW, "strong"], [BLUE, "calm"], [GREY, "edge"],
+]);
+
 class ResultView {
   constructor(root) {
     this._stage = root.querySelector("#stage");
@@ -91,6 +95,11 @@ function drawInto(element, { w, h }, shapes, words) {
   element.append(...shapes.map(shapeElement), ...words.map(wordElement));
 }
 
+// A colour of the window in the look of this phone.
+function inkOf(colour) {
+  return "var(--" + INKS.get(colour) + ")";
+}
+
 function shapeElement({ kind, points, colour, width, radius }) {
   const found = document.createElementNS(SVG, { disc: "circle", line: "line", polygon: "polygon" }[kind]);
   const filled = kind !== "line" && !width;
@@ -99,8 +108,8 @@ function shapeElement({ kind, points, colour, width, radius }) {
     line: () => ({ x1: points[0][0], y1: points[0][1], x2: points[1][0], y2: points[1][1] }),
     polygon: () => ({ points: points.map((point) => point.join(",")).join(" ") }),
   };
-  const looks = filled ? { fill: css(colour) } : { fill: "none", stroke: css(colour), "stroke-width": width };
-  Object.entries({ ...places[kind](), ...looks }).forEach(([name, value]) => found.setAttribute(name, value));
+  Object.entries(places[kind]()).forEach(([name, value]) => found.setAttribute(name, value));
+  Object.assign(found.style, filled ? { fill: inkOf(colour) } : { fill: "none", stroke: inkOf(colour), strokeWidth: width });
   return found;
 }
 
@@ -109,9 +118,10 @@ function wordElement({ text, box, colour, fits }) {
   const size = LETTER_OF_LINE * Math.min(box.h, box.w / fits);
   const facts = {
     x: box.x + box.w / 2, y: box.y + box.h / 2, "text-anchor": "middle", "dominant-baseline": "central",
-    "font-size": size, fill: css(colour),
+    "font-size": size,
   };
   Object.entries(facts).forEach(([name, value]) => found.setAttribute(name, value));
+  found.style.fill = inkOf(colour);
   found.textContent = text;
   return found;
 }

@@ -18,13 +18,14 @@ class SaidLine {
     }
   }
 
-  show(ms) {
+  // Show the line; `question` is what is asked of a person who has just pressed, or nothing.
+  show(ms, question) {
     const { state } = this._known.mirror;
     const { channels, line } = this._known;
     const cue = channels && channels.showing();                          // it hides what stands on the plate
     const stands = !cue && state && state.status.notice === this._told.text;
     const asked = state && this._known.mirror.answers ? state.status.ask : "";       // its answers lie over the plate
-    const told = !stands && ms - this._told.ms < TOLD_MS ? this._told.text : asked;
+    const told = question || (!stands && ms - this._told.ms < TOLD_MS ? this._told.text : asked) || this._setUp();
     const waits = told && (line.late || line.is !== "open") ? this._waits() : "";
     const bad = told ? "" : this.bad(ms);
     setText(this._element, (waits ? told + ". " + waits : told) || bad || (state ? this._wide(state.status) : ""));
@@ -40,6 +41,9 @@ class SaidLine {
     if (line.is === "refused" && line.why) {
       return line.why;
     }
+    if (mirror.away && line.is !== "open") {
+      return this.ended();
+    }
     const silentMs = ms - line.heardMs;
     if (line.is !== "open" && silentMs > QUIET_MS) {
       return Number.isFinite(silentMs) ? this.unheard(silentMs) : tr("No laptop answers: are both in one network?");
@@ -52,6 +56,21 @@ class SaidLine {
     }
     const alarms = mirror.state ? mirror.state.view.alarms : [];
     return alarms.length ? "! " + alarms.map(({ what, fix }) => (fix ? what + ": " + fix : what)).join(", ") : "";
+  }
+
+  // What the laptop said last: it has ended, and is not only out of reach.
+  ended() {
+    const { mirror, clock } = this._known;
+    const goesOn = mirror.runs && clock.known;
+    const said = goesOn ? tr("{ended}: this clock runs by itself", { ended: mirror.away }) : mirror.away;
+    const waits = this._waits();
+    return "! " + (waits ? said + ". " + waits : said);
+  }
+
+  // What the laptop does meanwhile, while it is heard and plays nothing, where a picture has the plate's place.
+  _setUp() {
+    const { mirror, line } = this._known;
+    return line.is === "open" && mirror.away && mirror.state.status.picture ? mirror.away : "";
   }
 
   unheard(silentMs) {

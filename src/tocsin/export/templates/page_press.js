@@ -42,6 +42,11 @@ class Presses {
       const button = pressedBy(event);
       down = button && { button, box: button.getBoundingClientRect(), atNs: timeOf(event) };
     }, true);
+    document.addEventListener("keydown", (event) => {
+      if (event.key === "Enter" && event.repeat && buttonOf(event)) {
+        event.preventDefault();      // a key that is held down would answer itself what is asked twice
+      }
+    });
     document.addEventListener("click", (event) => {
       const atNs = timeOf(event);
       if (event.detail === 0) {      // from a keyboard or an assistive device: they tell no down

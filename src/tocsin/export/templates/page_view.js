@@ -32,10 +32,12 @@ function css([red, green, blue]) {
 }
 
 class View {
-  // `unitOf` returns the unit of the rows' sizes, in pixels.
-  constructor(root, rows, unitOf) {
+  // `unitOf` returns the unit of the rows' sizes, in pixels; `groundOf` the colour where nothing shows. While a look
+  // shows, the ground is dark.
+  constructor(root, rows, unitOf, groundOf = () => DARK) {
     this._sizes = rows;
     this._unitOf = unitOf;
+    this._groundOf = groundOf;
     this._stage = root.querySelector("#stage");
     this._field = root.querySelector("#field");
     this._hole = root.querySelector("#hole");
@@ -45,7 +47,7 @@ class View {
     const style = getComputedStyle(this._plate);
     this._family = style.fontFamily;
     this._padding = parseFloat(style.paddingLeft) + parseFloat(style.paddingRight);
-    this._guard = new FlashGuard(8);
+    this._guard = new FlashGuard(9);
     this._texts = new Map();
     this._shape = "";
     this._look = null;
@@ -58,8 +60,9 @@ class View {
     this._write(texts, frames, look);
     this._rows.get("digits").classList.toggle("stands", !moving);
     this._rows.get("cueDigits").classList.toggle("stands", !moving);
-    this._rows.get("word").style.color = css(letters);
-    this._draw(this._admitted(look, nowNs), frames.thick);
+    const admitted = this._admitted(look, nowNs);
+    this._draw(admitted, frames.thick);
+    this._rows.get("word").style.color = css(this._isDark(admitted) ? letters : DARK);
   }
 
   // Forget what was laid out: the window or its fonts are others.
@@ -75,10 +78,11 @@ class View {
   }
 
   _admitted(look, nowNs) {
-    const none = all(DARK);
-    const field = look && look.full ? look.colours : none;
-    const frame = look && (look.full || look.progress !== null) ? look.colours : none;
-    const wanted = [...field, ...frame];
+    const ground = all(look && !look.stays && showsColours(look) ? DARK : this._groundOf());
+    const field = look && look.full ? look.colours : ground;
+    const frame = look && showsColours(look) ? look.colours : ground;
+    // The plate is a region of its own, since it turns dark too where the ground is not.
+    const wanted = [...field, ...frame, ground[0]];
     if (this._guard.admit(nowNs, wanted) === wanted) {
       this._look = look;
     }
@@ -86,13 +90,14 @@ class View {
   }
 
   _draw(look, thick) {
-    const shows = look !== null && (look.full || look.progress !== null);
+    const shows = look !== null && showsColours(look);
     const inset = shows && !look.full ? this._outline(look.progress, thick) : { top: 0, right: 0, bottom: 0, left: 0 };
     const drawn = JSON.stringify([shows && look, inset, thick]);
     if (drawn === this._drawn) {
       return;
     }
     this._drawn = drawn;
+    this._stage.classList.toggle("cue", shows && !look.stays);
     this._field.hidden = !shows;
     this._hole.hidden = !shows || look.full;
     if (!shows) {
@@ -105,6 +110,11 @@ class View {
     this._field.style.webkitClipPath = clip;
     this._field.style.clipPath = clip;
     ["top", "right", "bottom", "left"].forEach((edge) => { this._hole.style[edge] = inset[edge] + thick + "px"; });
+  }
+
+  // Whether what is behind the words is dark.
+  _isDark(look) {
+    return this._groundOf() === DARK || (look !== null && showsColours(look) && !look.stays);
   }
 
   // The ground of a field or a frame in four colours: one, or stripes, or two sides and a middle.
@@ -178,6 +188,10 @@ class View {
     element.style.lineHeight = line + 2 * Math.max(0, tall - room);
     fill(element, text, best.lines);
   }
+}
+
+function showsColours(look) {
+  return look.full || look.progress !== null;
 }
 
 // Break a text into at most `most` lines so that the widest is as narrow as it need be: {lines: words in each, width}.

@@ -59,6 +59,11 @@ class Crews:
         """Return how many rounds a crew has still to play, the one that is on among them."""
         return max(0, self._drill.rounds - self._session.places.get(crew, 0))
 
+    @property
+    def is_last(self) -> bool:
+        """Whether no round comes behind the one that is on."""
+        return self.left(self._session.crew) <= 1 and not self.waiting()
+
     def following(self) -> str:
         """Return the crew that the key for the next one brings on, or nothing if no other has rounds left."""
         named = [crew for crew in CREWS if self._roster.get(crew)]

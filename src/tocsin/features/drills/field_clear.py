@@ -42,5 +42,7 @@ class FieldClear:
         """Return what to do once the word has lapsed, an empty text otherwise."""
         if not self._lapsed:
             return ""
-        look = tr("look again, then press {key}", key=self._key) if self._key else tr("look again, and say so")
+        look = tr("look again, and say so at the laptop")
+        if self._key:
+            look = tr("look again, then press {key} at the laptop", key=self._key)
         return tr("the field was called clear more than {holds} s ago: {look}", holds=HOLDS_NS // NS_PER_S, look=look)

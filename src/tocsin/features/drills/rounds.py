@@ -1,8 +1,7 @@
 """Play the rounds of a drill as a programme: questions, field clear, a round, its result, the next.
 
-No round begins by a timer: before each a person says that the field is clear, which holds for half a minute, and a
-person presses start. Before the first round, and after each new battery, the safety questions are asked; the next
-round's journal holds the answers.
+No round begins by a timer: before each a person says that the field is clear, which holds for half a minute, and
+presses start. Safety questions are asked first, and after each new battery; the next round's journal holds the answers.
 """
 
 from collections.abc import Mapping, Sequence
@@ -137,10 +136,17 @@ class Rounds(Programme):
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what the crew must know before the round, without the surprises."""
+        return self._card(now_ns, self._battery_key)
+
+    def card_afar(self, now_ns: int) -> tuple[str, ...]:
+        """Return the same for boards."""
+        return self._card(now_ns, "")
+
+    def _card(self, now_ns: int, battery_key: str) -> tuple[str, ...]:
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *cautions(self._drill))
-        rest_ns, key = max(0, (self._rested_ns or 0) - now_ns), self._battery_key
-        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, key, self._coach)
+        rest_ns = max(0, (self._rested_ns or 0) - now_ns)
+        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, battery_key, self._coach)
         safely = () if self._said.asks or self._rested_ns is not None else cautions(self._drill)      # else it was read
         return (*card, *safely, *self._reports.series_rows(self.session.crew, self._left(self.session.crew)))
 
@@ -160,9 +166,16 @@ class Rounds(Programme):
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
-        last = self._crews.left(self.session.crew) <= 1 and not self._crews.waiting()
-        question = self._said.questions.question(stage.keymap) if self._step is DrillStep.QUESTIONS else ""
-        return self._step.ask(phase, stage.keymap.key_for, question, last=last)
+        question = self._said.questions.question(stage.keymap)
+        return self._step.ask(phase, stage.keymap.key_for, question, last=self._crews.is_last)
+
+    def ask_afar(self, stage: Stage, phase: Phase) -> str:
+        """Return the same for boards."""
+        return self._step.ask_afar(phase, self._said.questions.question(), last=self._crews.is_last)
+
+    def next_words(self, phase: Phase) -> str:
+        """Return whether another round comes behind the result, or the end."""
+        return self._step.next_words(phase, last=self._crews.is_last)
 
     def result(self) -> tuple[str, ...]:
         """Return the newest round's result, by the marks that are valid now."""
@@ -235,6 +248,11 @@ class Rounds(Programme):
 
     # -- what people do
 
+    @property
+    def farewell(self) -> str:
+        """Whether the drill is over."""
+        return self._said.farewell(to_come=self._to_come)
+
     def act(self, action: str, stage: Stage, now_ns: int) -> Outcome | None:
         """Carry out a drill's own action."""
         phase = stage.match.lifecycle.phase
@@ -244,9 +262,12 @@ class Rounds(Programme):
             return Refused(tr("round just over: its result comes at once"))
         match action:
             case "yes" if self._step is DrillStep.RESULT:
-                return self._watched(stage, now_ns)
+                known = self._reports.watched
+                return Done() if known else say_watched(stage.last_folder, now_ns, self._judge_again(stage))
             case "yes" | "no":
-                return self._answer(action, now_ns)
+                outcome = self._said.questions.answer(action, now_ns) if self._step is DrillStep.QUESTIONS else Done()
+                self._step = self._asked_or_called if self._step is DrillStep.QUESTIONS else self._step
+                return outcome
             case "clear":
                 return self._field_clear(now_ns)
             case "crew" | "battery":
@@ -261,7 +282,7 @@ class Rounds(Programme):
                 self._reports.details = not self._reports.details
                 return Done()
             case "undo" if self._step in (DrillStep.RESULT, DrillStep.REASON):
-                return self._undo(stage)
+                return take_back(stage, self._judge_again(stage), "round")
             case "start" if self._step in (DrillStep.RESULT, DrillStep.REASON):
                 self._next(stage, now_ns)
                 return None
@@ -291,25 +312,8 @@ class Rounds(Programme):
         """Judge a round of this evening anew, since a mark of it came late."""
         self._reports.judge_late(run)
 
-    def _undo(self, stage: Stage) -> Outcome:
-        """Take the newest mark of the round that has ended back, and judge the round anew."""
-        return take_back(stage, self._judge_again(stage), "round")
-
     def _judge_again(self, stage: Stage) -> Judge:
         return lambda run: self._reports.judge_again(run, stage.match.timeline, self._played)
-
-    def _watched(self, stage: Stage, now_ns: int) -> Outcome:
-        """Take a person's word that the round was watched, and nothing was to be marked; judge it anew."""
-        if self._reports.watched:
-            return Done()
-        return say_watched(stage.last_folder, now_ns, self._judge_again(stage))
-
-    def _answer(self, answer: str, now_ns: int) -> Outcome:
-        if self._step is not DrillStep.QUESTIONS:
-            return Done()
-        outcome = self._said.questions.answer(answer, now_ns)
-        self._step = self._asked_or_called
-        return outcome
 
     def _field_clear(self, now_ns: int) -> Outcome:
         """Take a person's word that the field is clear; said again, it holds anew."""

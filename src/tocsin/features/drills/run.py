@@ -2,6 +2,7 @@
 
 import secrets
 from pathlib import Path, PurePath
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -26,6 +27,9 @@ from tocsin.runner.options import Roster, RunOptions
 from tocsin.runner.run import Say, alone, play
 from tocsin.translation import tr
 
+if TYPE_CHECKING:                      # only who asks for boards needs it
+    from tocsin.runner.boards.standing import StandingBoards
+
 _UNKNOWN = tr(
     "An earlier version gave both crews here the people of the first: nobody knows whose rounds those are. From now "
     "on: --who A.driver=NAME --who B.driver=NAME.",
@@ -35,13 +39,15 @@ _UNKNOWN = tr(
 def run_drill(
     drill: str, options: RunOptions, seed: int | None, say: Say, *, json_output: bool, key: str = "",
     pauses: bool = False, closing: Sentence | None = None, recorded: bool = True,
+    boards: "StandingBoards | None" = None,
 ) -> records.Summary:  # fmt: skip
     """Run a drill until its rounds are played or a person leaves; return the last round's summary.
 
     The plan and game of the options, if they name any, take the place of the drill's; the journals hold what is played.
     ``seed`` None and an empty ``key`` take fresh ones; both stand in every journal. Who leaves a drill that ``pauses``
     can go on with it by ``resume_drill``. ``closing`` gives the evening's sentence for the last result.
-    ``recorded`` False tells of no folder: it goes away. Raises UsageError, MistakeError, DeviceError, JournalError.
+    ``recorded`` False tells of no folder: it goes away; ``boards`` is as in ``play``. Raises UsageError, MistakeError,
+    DeviceError, JournalError.
     """
     found = load_drill(drill, options.rig, next(iter(options.plans), None), options.game, options.shared)
     options = msgspec.structs.replace(options, plans=options.plans or found.drill.plans)
@@ -56,8 +62,9 @@ def run_drill(
         if note:
             say(note)
         return _play(
-            found, options, session, say, json_output, pauses=pauses, closing=closing, recorded=recorded
-        )
+            found, options, session, say, json_output, pauses=pauses, closing=closing, recorded=recorded,
+            boards=boards,
+        )  # fmt: skip
 
 
 def new_key() -> str:
@@ -68,6 +75,7 @@ def new_key() -> str:
 def resume_drill(
     runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = "",
     pauses: bool = False, closing: Sentence | None = None, board: str = "",
+    boards: "StandingBoards | None" = None,
 ) -> records.Summary:  # fmt: skip
     """Continue the newest drill that was cut short, or the one with this key, each crew with the round after its last
     finished one.
@@ -104,8 +112,9 @@ def resume_drill(
             say(_UNKNOWN)
         reports = tuple(reports_of(past.rounds, found))
         return _play(
-            found, options, past.session, say, json_output, reports, newest, pauses=pauses, closing=closing
-        )
+            found, options, past.session, say, json_output, reports, newest, pauses=pauses, closing=closing,
+            boards=boards,
+        )  # fmt: skip
 
 
 def _has_rounds_left(found: LoadedDrill, session: Session, roster: Roster, *, ended: bool) -> bool:
@@ -129,6 +138,7 @@ def _play(
     pauses: bool,
     closing: Sentence | None,
     recorded: bool = True,
+    boards: "StandingBoards | None" = None,
 ) -> records.Summary:
     files = found.files._replace(rig=with_scribe_keys(found.files.rig, found.drill.marks))
     answers = Answers(runs_folder(options.runs), {key for crew in options.roster.values() for key in crew.values()})
@@ -137,7 +147,7 @@ def _play(
         found._replace(files=files), options, session, past, earlier, answers, names=names, pauses=pauses,
         closing=closing,
     )  # fmt: skip
-    summary = play(files, options, say, json_output, programme=programme)
+    summary = play(files, options, say, json_output, programme=programme, boards=boards)
     for line in programme.series():
         say(line)
     if summary.outcome != "standby" and recorded:

@@ -47,6 +47,12 @@ class Said:
         if not (to_come and self.pauses):
             self.append(stage, ENDED, tr("ended early") if to_come else tr("all rounds played"), now_ns)
 
+    def farewell(self, *, to_come: bool) -> str:
+        """Return whether the drill is over, as a sentence for boards."""
+        if not to_come:
+            return tr("The drill is over: all rounds are played")
+        return tr("The drill is paused") if self.pauses else tr("The drill has ended early")
+
     def _append(self, stage: Stage, note: records.Note) -> None:
         folder = stage.last_folder or self._earlier
         if folder is not None:

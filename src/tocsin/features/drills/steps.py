@@ -21,18 +21,35 @@ class DrillStep(Enum):
     def ask(self, phase: Phase, key: Callable[[str], str], question: str, *, last: bool) -> str:
         """Return the question, or the key that is due; ``question`` is the safety question that is open, ``last``
         whether no round comes after this one."""
+        does = self.ask_afar(phase, question, last=last)
         match self:
             case DrillStep.QUESTIONS:
                 answers = parts(tr("{key}: yes", key=key("yes")), tr("{key}: no", key=key("no")))
-                return f"{question} {answers}"
+                return f"{does} {answers}"
             case DrillStep.CLEAR:
-                return " ".join((tr("Nobody on the field?"), parts(tr("Press {key}.", key=key("clear")))))
+                return " ".join((does, parts(tr("Press {key}.", key=key("clear")))))
             case DrillStep.REASON:
-                return tr("Why not? {why}", why=parts(*(f"{key(action)}: {why}" for action, why in reasons())))
+                return f"{does} {parts(*(f'{key(action)}: {why}' for action, why in reasons()))}"
             case DrillStep.RESULT:
-                does = tr("end of the drill") if last else tr("next round")
                 return tr("Press {key}: {does}", key=key("start"), does=does)
+        return does
+
+    def ask_afar(self, phase: Phase, question: str, *, last: bool) -> str:
+        """Return the same without the laptop's keys."""
+        match self:
+            case DrillStep.QUESTIONS:
+                return question
+            case DrillStep.CLEAR:
+                return tr("Nobody on the field?")
+            case DrillStep.REASON:
+                return tr("Why not?")
+            case DrillStep.RESULT:
+                return tr("end of the drill") if last else tr("next round")
         return {"over": tr("The result comes"), "scrapped": tr("This round is played again")}.get(phase, "")
+
+    def next_words(self, phase: Phase, *, last: bool) -> str:
+        """Return what the start key does at a result, an empty text elsewhere."""
+        return self.ask_afar(phase, "", last=last) if self is DrillStep.RESULT and phase == "over" else ""
 
     def wished_names(self, *, details: bool) -> dict[str, str]:
         """Return by which name boards wish for an action of the keys, where that means something else each time."""

@@ -16,6 +16,7 @@ from tocsin.features.review.closing import sentence
 from tocsin.journal import records
 from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight
 from tocsin.model.drill import CREWS
+from tocsin.runner.boards.standing import StandingBoards
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import Roster, RunOptions
 from tocsin.translation import tr, trn
@@ -85,9 +86,12 @@ def look_up(drill: PlannedDrill, runs: Path, crews: Iterable[str]) -> DrillState
     return drill.state
 
 
-def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json_output: bool) -> int:
+def play(
+    drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json_output: bool,
+    boards: StandingBoards | None = None,
+) -> int:  # fmt: skip
     """Play a drill, or go on with one that was begun, until its end or until somebody pauses it; return its exit code,
-    0 or 1.
+    0 or 1. ``boards`` keep one service through the evening.
 
     A drill that was played to its end before that was noted is played no more. Raises EndedError for a signal, and the
     errors of ``run_drill``.
@@ -97,7 +101,7 @@ def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json
         try:
             summary = resume_drill(
                 options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True,
-                closing=closing, board=options.board,
+                closing=closing, board=options.board, boards=boards,
             )
         except TocsinError:
             if _has_ended(drill, runs):                # all rounds were played, and only the note was missing
@@ -108,7 +112,8 @@ def play(drill: PlannedDrill, options: RunOptions, runs: Path, say: Say, *, json
     else:
         summary = run_drill(
             drill.name, options, drill.seed, say, json_output=json_output, key=drill.key, pauses=True, closing=closing,
-        )
+            boards=boards,
+        )  # fmt: skip
     return _code(summary)
 
 

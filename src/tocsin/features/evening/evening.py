@@ -22,6 +22,7 @@ from tocsin.features.review.closing import closing_of
 from tocsin.journal.answers import Answers
 from tocsin.journal.people import People
 from tocsin.journal.tonight import DrillState, PlannedDrill, Tonight, keep_tonight, tonight_in
+from tocsin.runner.boards.standing import StandingBoards
 from tocsin.runner.options import Roster
 from tocsin.runner.run import alone
 from tocsin.translation import tr, trn
@@ -69,7 +70,8 @@ def lead_evening(wish: EveningRequest, say: Say, read_line: ReadLine) -> Evening
     if found is not None:
         evening.say_taken_up()
     try:
-        return evening.go()
+        with evening.boards:
+            return evening.go()
     except LeftError:
         say(tr("Quit. {go_on}", go_on=_GO_ON))
         return EveningEnd(exit=OVER)
@@ -87,6 +89,7 @@ class _Evening:
         self._talk = talk
         self._say = talk.say
         self._exit = OVER
+        self.boards = StandingBoards()
 
     def say_taken_up(self) -> None:
         """Say in a line where the evening stands."""
@@ -232,7 +235,7 @@ class _Evening:
         try:
             options = self._wish.options_of(drill.name, self._roster())
             exit_code = play(
-                drill, options, self._wish.runs, self._say, json_output=self._wish.json_output
+                drill, options, self._wish.runs, self._say, json_output=self._wish.json_output, boards=self.boards,
             )
         except (MistakeError, UsageError) as error:    # its file was changed since it was planned
             self._say_error(error)
@@ -285,6 +288,7 @@ class _Evening:
         if drawn := [one for one in (result.picture, result.page) if one]:
             self._say(trn("Picture: {pictures}", "Pictures: {pictures}", len(drawn), pictures=", ".join(drawn)))
         self._say(_OVER)
+        self.boards.ended = tr("The evening is over. Tocsin has ended on the laptop")
         tonight.step = "over"
         self._keep()
         return result

@@ -96,12 +96,20 @@ class EventDay(Matches):
 
     def card(self, now_ns: int) -> tuple[str, ...]:
         """Return what stands in standby: the number and its keys, no sound, what the rules allow, the preflight."""
+        key = self._preflight_key
+        how = tr(": press {preflight_key}, 10 s", preflight_key=key) if key else ""
+        return self._card(now_ns, how, self._how_to_number())
+
+    def card_afar(self, now_ns: int) -> tuple[str, ...]:
+        """Return the same for boards."""
+        return self._card(now_ns, "", ())
+
+    def _card(self, now_ns: int, how: str, numbering: tuple[str, ...]) -> tuple[str, ...]:
         number = tr("match {number}", number=self._number) if self._number is not None else tr("match not numbered")
         card = typed("tocsin", "export", "--to", "card", "--plan", self._plan, "-o", "card.pdf")
         rules = {True: (ALLOWED,), False: (PIT, card), None: ()}
-        how = tr(": press {preflight_key}, 10 s", preflight_key=self._preflight_key) if self._preflight_key else ""
         return (
-            tr("EVENT DAY, {number}, sound off", number=number), *self._how_to_number(), *rules[self._allowed],
+            tr("EVENT DAY, {number}, sound off", number=number), *numbering, *rules[self._allowed],
             *(self._walk.lines or (tr("Preflight not done{how}", how=how),)),
             *super().card(now_ns),
         )  # fmt: skip
@@ -117,6 +125,12 @@ class EventDay(Matches):
             no = tr("{key}: no or not asked", key=key("no")).replace(" ", _NO_BREAK)
             return tr("Rules asked: laptop and wireless allowed at the field? {key}: yes, {no}", key=key("yes"), no=no)
         return super().ask(stage, phase)
+
+    def ask_afar(self, stage: Stage, phase: Phase) -> str:
+        """Return the same for boards."""
+        if phase == "standby" and self._open:
+            return tr("Rules asked: laptop and wireless allowed at the field?")
+        return super().ask_afar(stage, phase)
 
     @property
     def _open(self) -> bool:

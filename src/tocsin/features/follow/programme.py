@@ -214,7 +214,8 @@ class Follower(Programme):
         place, error_ns = self._keeper.place, self.error_ns
         if error_ns is None:
             return tr("follows {place}, its clock is not known yet", place=place)
-        return tr("follows {place}, ± {error} ms", place=place, error=_shown_ms(error_ns))
+        apart = _shown_ms(error_ns)
+        return tr("follows {place}: cues here and there at most {error} ms apart", place=place, error=apart)
 
     @property
     def shows(self) -> tuple[Shown, ...]:
@@ -234,6 +235,9 @@ class Follower(Programme):
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return what is waited for."""
+        state = self._keeper.state
+        if state is not None and state.away and phase not in _IN_MATCH:
+            return tr("At the keeper: {away}", away=state.away)
         if self._silent_since_ns is not None:
             silent_ns = self._now_ns - self._silent_since_ns
             return _unheard(silent_ns // NS_PER_S, restart=silent_ns > ALONE_NS and phase not in _IN_MATCH)

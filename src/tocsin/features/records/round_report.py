@@ -260,7 +260,7 @@ def series_lines(reports: Iterable[RoundReport], drill: Drill, left: int, crew: 
     if len(results) < _SERIES_FROM:
         return ()
     if crew:
-        told = " ".join((_head(crew), *_goal(results, drill, left), _short(tally(results), "")))
+        told = " ".join((_head(crew), *_goal(results, drill, left), _short(tally(results), briefly=True)))
         return (told, f"  {series_text(results)}")
     return (*_goal(results, drill, left), tally_text(tally(results)), f"{series_text(results)}   {series_legend()}")
 
@@ -296,14 +296,15 @@ def _goal(results: Sequence[RoundResult], drill: Drill, left: int) -> tuple[str,
     return (goal_text(results, drill.goal, left),) if drill.goal else ()
 
 
-def _short(found: Tally, habit: str = tr("probably ")) -> str:
+def _short(found: Tally, *, briefly: bool = False) -> str:
     if not found.judged:
         return tr("None judged so far.")
     low, high = wilson(found.clean, found.judged)
-    return tr(
-        "{clean} of {judged} clean: {habit}{low:.0f} to {high:.0f} %.", clean=found.clean, judged=found.judged,
-        habit=habit, low=100 * low, high=100 * high,
+    likely = (
+        tr("{low:.0f} to {high:.0f} %", low=100 * low, high=100 * high) if briefly
+        else tr("of many such rounds probably {low:.0f} to {high:.0f} %", low=100 * low, high=100 * high)
     )
+    return tr("{clean} of {judged} clean: {likely}.", clean=found.clean, judged=found.judged, likely=likely)
 
 
 def _packed(sentences: Iterable[str]) -> list[str]:

@@ -44,14 +44,18 @@ class Questions:
         """Whether a question waits for its answer."""
         return bool(self._due)
 
-    def question(self, keymap: Keymap) -> str:
-        """Return the due question, an empty text once all are answered; it says if only somebody new is meant."""
+    def question(self, keymap: Keymap | None = None) -> str:
+        """Return the due question, an empty text once all are answered; it says if only somebody new is meant. Without
+        a ``keymap`` it names no key."""
         if not self.open:
             return ""
         due = self._due[0]
         kept = None if due.session is None else self._answers
         new = kept is not None and kept.asked_others(due.question, due.session or "")
-        return (SOMEBODY_NEW if new else "") + due.question.replace("{key}", keymap.key_for("preflight"))
+        asked = without_key(due.question)
+        if keymap is not None:
+            asked = due.question.replace("{key}", keymap.key_for("preflight"))
+        return (SOMEBODY_NEW if new else "") + asked
 
     def ask(self, keymap: Keymap) -> str:
         """Return the due question with its keys; an empty text once all are answered."""

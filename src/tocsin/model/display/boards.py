@@ -19,11 +19,11 @@ MOST_GIVEN = 4
 QUIET: tuple[Phase, ...] = ("standby", "scrapped")     # here the code stands by itself
 _GIVES: dict[GivenRight, str] = {
     "mark": tr("Scan within {left} s: this phone may mark"),
-    "steer": tr("Scan within {left} s: this phone may start, hold, cancel and mark"),
+    "steer": tr("Scan within {left} s: this phone may mark, and lead rounds: start, hold, cancel"),
 }
-_HAS: dict[GivenRight, str] = {"mark": tr("board {number} marks"), "steer": tr("board {number} steers")}
+_HAS: dict[GivenRight, str] = {"mark": tr("board {number} marks"), "steer": tr("board {number} leads and marks")}
 _AWAY: dict[GivenRight, str] = {
-    "mark": tr("board {number} marks (away)"), "steer": tr("board {number} steers (away)"),
+    "mark": tr("board {number} marks (away)"), "steer": tr("board {number} leads and marks (away)"),
 }
 _WHY_NONE = (
     tr("No phone has come yet. Likely reasons:"),
@@ -94,7 +94,7 @@ def sign_of(fact: BoardsFact | None, phase: Phase, key: str, now_ns: int) -> tup
         left_ns = max(0, fact.until_ns - now_ns)
         what = _GIVES[fact.gives].format(left=-(-left_ns // NS_PER_S))
         stale_ns = now_ns + (left_ns % NS_PER_S or NS_PER_S) if left_ns else None
-        hint = tr("Press {key} again: it may also start, hold and cancel", key=key)
+        hint = tr("Press {key} again: it may also lead rounds", key=key)
         if fact.gives == "steer":
             hint = tr("Press {key} again: take this code away", key=key)
         sign = BoardsSign(
@@ -113,7 +113,7 @@ def sign_of(fact: BoardsFact | None, phase: Phase, key: str, now_ns: int) -> tup
         ),
         address=fact.address,
         code=fact.code,
-        hint=tr("Press {key}: let a phone mark or steer", key=key) if key and scans else "",
+        hint=tr("Press {key}: let a phone mark or lead rounds", key=key) if key and scans else "",
         who=tuple(_who(fact)),
         why=_WHY_NONE if fact.missing else (),
     )

@@ -60,6 +60,14 @@ ALL_KEYS = "all_keys"                  # the action of the key that shows the ot
 GIVE_RIGHTS, TAKE_RIGHTS = "phones", "phones_off"      # of those by which phones may mark and steer, and may no more
 
 
+class Afar(msgspec.Struct, frozen=True, kw_only=True):
+    """What boards show in place of the same of a status: without the keys of a laptop that nobody has at hand there."""
+
+    ask: str = ""
+    card: tuple[str, ...] = ()
+    notice: str = ""
+
+
 class Status(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that window and terminal show beside the timeline and the cues.
 
@@ -74,6 +82,7 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     may be seen, and ``sign`` what stands in place of the clock where it may not, the largest line first.
     ``keys`` are all that mean something now, those that are needed most first; with ``all_keys`` all of them are shown.
     ``scribe`` are the keys of a scribe's marks, which stand large on the screen.
+    ``afar`` is what boards show in their place of what names the laptop's keys, None while there are no boards.
     ``names_plan``: the plan's name is no secret. ``named`` is a line of the card with people: no board gets it.
     """
 
@@ -115,9 +124,13 @@ class Status(msgspec.Struct, frozen=True, kw_only=True):
     of_match: bool = True          # else it is a measurement: nothing is told of a match
     follows: str = ""              # where another laptop keeps the clock: which, and how well that is known here
     boards: BoardsFact | None = None       # None while no service is on
+    afar: Afar | None = None
 
     @property
     def for_boards(self) -> "Status":
-        """Return it as boards may know it: without people's names, and without codes, since who reads one has the right
-        that it gives."""
-        return msgspec.structs.replace(self, named="", boards=None)
+        """Return it as boards may know it: without people's names, without codes, since who reads one has the right
+        that it gives, and without the laptop's keys in what people read."""
+        afar = self.afar or Afar(ask=self.ask, card=self.card, notice=self.notice)
+        return msgspec.structs.replace(
+            self, named="", boards=None, afar=None, ask=afar.ask, card=afar.card, notice=afar.notice
+        )

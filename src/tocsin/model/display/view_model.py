@@ -299,7 +299,8 @@ class ViewModelMaker:
             yield tr("variant {name}", name=(status.variant or self._timeline.default_variant).replace("_", " "))
         if status.label:
             yield status.label
-        if status.error_ms is not None:
+        # How well the keeper knows the official clock stands at the keeper: here it would be a second number.
+        if status.error_ms is not None and not status.follows:
             key = _key(status, "display")
             way = tr(", {key} twice: set it by the display", key=key) if key else ""
             yield tr("clock ± {error:.2f} s{way}", error=status.error_ms / 1000, way=way)

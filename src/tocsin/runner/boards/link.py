@@ -17,8 +17,11 @@ from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage
 from tocsin.service.broker_address import broker_of
 from tocsin.service.messages import (
+    ENDED,
+    Away,
     Connected,
     Down,
+    Grant,
     Granted,
     Marked,
     Opened,
@@ -40,20 +43,34 @@ _BROKER = "broker"
 _STAYS_NS = 3600 * NS_PER_S            # until it is published again, in effect
 
 
-def link_maker(opening: Opening) -> Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]:
-    """Return what links a conductor to the service that is started with ``opening``."""
+Link = Callable[[Stage, Programme, Actions, Callable[[], None]], "BoardLink"]
+"""Links a conductor to the service; its last argument wakes the conductor."""
+
+
+def link_maker(opening: Opening, standing: Service | None = None, between: str = "") -> Link:
+    """Return what links a conductor to the service that is started with ``opening``, or to one that is ``standing``
+    already and stays when the conductor leaves: boards read ``between`` then."""
 
     def made(stage: Stage, programme: Programme, actions: Actions, wake: Callable[[], None]) -> BoardLink:
-        return BoardLink(stage, Service(wake), opening, Wishes(stage, programme, actions, wake))
+        service = standing or Service(wake)
+        service.wake = wake
+        wishes = Wishes(stage, programme, actions, wake)
+        return BoardLink(stage, service, opening, wishes, farewell=lambda: programme.farewell, between=between)
 
     return made
 
 
 class BoardLink:
-    """The conductor's end of the service; ``wishes`` answers what boards wish."""
+    """The conductor's end of the service; ``wishes`` answers what boards wish. ``farewell`` says what has ended with
+    the programme; with ``between``, which boards read then, the service stays when the conductor leaves."""
 
-    def __init__(self, stage: Stage, service: Service, opening: Opening, wishes: Wishes) -> None:
+    def __init__(
+        self, stage: Stage, service: Service, opening: Opening, wishes: Wishes, *,
+        farewell: Callable[[], str] = lambda: "", between: str = "",
+    ) -> None:  # fmt: skip
         self._stage = stage
+        self._farewell = farewell
+        self._between = between
         self._service = service
         self._opening = opening
         self._wishes = wishes
@@ -61,13 +78,18 @@ class BoardLink:
         self._browser = Browser() if opening.tries else None
         stage.boards.wanted, stage.boards.send = True, self._send
         stage.boards.tokens = opening.open.tokens
-        stage.boards.known = opening.open.boards
+        stage.boards.known = service.boards or opening.open.boards
         stage.heard = self._append
 
     def start(self, now_ns: int) -> None:
         """Start the service, unless this laptop is in no network."""
         if self._opening.why_not:
             self._notice(self._opening.why_not, now_ns)
+            return
+        if self._service.on:                   # it stands from before
+            boards = self._stage.boards
+            boards.on, boards.address, boards.since_ns = True, self._service.address, now_ns
+            boards.programs = self._service.programs
             return
         self._take(self._service.start(self._opening.open, now_ns), now_ns)
 
@@ -107,12 +129,18 @@ class BoardLink:
         self._take(self._service.check(now_ns), now_ns)
 
     def leave(self) -> None:
-        """Let the service end; never blocks."""
-        self._service.leave()
+        """Let the service end, or stand and wait for another conductor; never blocks."""
+        if self._between and self._service.on:
+            self._service.send(Grant(secret="", right="watch", until_ns=0))
+            self._service.send(Away(_sentences(self._farewell(), self._between)))
+            self._service.wake = _nobody
+        else:
+            self._service.leave(_sentences(self._farewell(), ENDED))
 
     def ended(self) -> None:
-        """Wait a moment for the service's end."""
-        self._service.ended()
+        """Wait a moment for the service's end, unless it stays."""
+        if not self._service.on:
+            self._service.ended()
 
     def _append(self, record: records.Record) -> None:
         if self._service.on:
@@ -182,3 +210,11 @@ class BoardLink:
 
     def _notice(self, text: str, now_ns: int) -> None:
         self._stage.notice(text, now_ns, replace_key=_NOTICE)
+
+
+def _sentences(*texts: str) -> str:
+    return ". ".join(filter(None, texts))
+
+
+def _nobody() -> None:
+    """Wake nobody: no conductor reads what boards say."""

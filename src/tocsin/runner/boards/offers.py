@@ -67,7 +67,8 @@ def _actions(stage: Stage, programme: Programme) -> Iterator[Offer]:
     phase = stage.match.lifecycle.phase
     names = programme.wished_names(phase)
     found = {**dict(programme.choices(phase)), **dict(offers_of(stage, programme))}
+    words = {"start": programme.next_words(phase)}
     for action, does in found.items():
         name = names.get(action, action)
         if name not in NEVER and not name.startswith(MARK):
-            yield Offer(action=name, does=does, sure=name in SURE)
+            yield Offer(action=name, does=words.get(name) or does, sure=name in SURE)

@@ -53,7 +53,8 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
         )
         if note := taken_note(host):
             say(note)
-    kept = TokenFile(state_folder(), monotime.wall_text())
+    # What is only tried leaves nothing behind: neither tokens nor boards.
+    kept = TokenFile(None if wanted.at == TRY else state_folder(), monotime.wall_text())
     if kept.trouble:
         say(kept.trouble)
     return Opening(host, kept, rig.board.port, tries=wanted.at == TRY, broker=wanted.broker)

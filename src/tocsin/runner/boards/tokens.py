@@ -34,14 +34,15 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class TokenFile:
-    """The file in a folder; what it holds is at hand also where it cannot be written."""
+    """The file in a folder; what it holds is at hand also where it cannot be written, or without a folder is not
+    kept."""
 
-    def __init__(self, folder: Path, now: str) -> None:
+    def __init__(self, folder: Path | None, now: str) -> None:
         """Read it at the wall clock's time ``now``; make new tokens if there are none, or old ones."""
-        self._path = folder / NAME
+        self._path = folder / NAME if folder is not None else None
         self._writing = threading.Lock()
         self._waits = False                        # whether a thread will write what is kept then
-        self.kept = _read(self._path, now) or Kept(made=now, tokens=_fresh())
+        self.kept = (_read(self._path, now) if self._path else None) or Kept(made=now, tokens=_fresh())
         self.trouble = ""                          # why it could not be written
         self._write()
 
@@ -58,6 +59,8 @@ class TokenFile:
                 threading.Thread(target=self._write, name="boards-file", daemon=True).start()
 
     def _write(self) -> None:
+        if self._path is None:
+            return
         try:
             with self._writing:
                 self._waits = False        # before the newest is looked at: what comes later waits anew

@@ -23,7 +23,10 @@ MISSING_NS = 30 * NS_PER_S             # a phone that has not come by then did n
 REPEATS_NS = 700 * NS_PER_MS
 _SECRET_BYTES = 16
 _IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
-_GIVEN: dict[GivenRight, str] = {"mark": tr("board {number} may mark now"), "steer": tr("board {number} may steer now")}
+_GIVEN: dict[GivenRight, str] = {
+    "mark": tr("board {number} may mark now: contact, turned, home"),
+    "steer": tr("board {number} may mark now, and lead rounds: start, hold, cancel"),
+}
 
 
 def new_secret() -> str:
@@ -108,7 +111,8 @@ class Rights:
             given=tuple(
                 GivenBoard(number=board.number, right=board.right, here=board.here)
                 for board in boards.known
-                if board.right != "watch"
+                # On this laptop nobody puts a board into a pocket: what is not here was closed.
+                if board.right != "watch" and (board.here or scans)
             ),
             watching=boards.here("watch"),
             programs=boards.programs,

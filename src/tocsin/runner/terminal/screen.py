@@ -40,7 +40,7 @@ _DIGITS_WIDTH = 5
 _MOST = 400                            # characters of a line: no terminal shows more of one
 _BRIEFEST = 3
 _CONTACT = "mark.contact"
-_NO_SPANS = tr("In a terminal press {key} as contact begins; the end only by video")
+_NO_SPANS = tr("Press {key} as a contact begins; its end only a phone or a video tells")
 _TOO_SMALL = tr("Make this terminal larger: then it shows a code for phones")
 _NO_CODE = tr("This terminal cannot show a code: `tocsin board --address watch` gives the address for phones")
 _LEAST_BESIDE = 36                     # columns of words and frame beside a code: 80 in all are enough
@@ -292,7 +292,7 @@ def picture(view: ViewModel, word: str, brief: int = 0) -> Iterator["Text"]:
 
 
 def scribe_lines(view: ViewModel) -> tuple[str, ...]:
-    """Return a scribe's keys in a line, and in another what a terminal cannot do: it is told of no key that goes up."""
+    """Return a scribe's keys in a line, and in another what a terminal cannot do: no key tells it that it goes up."""
     if not view.scribe:
         return ()
     keys = "    ".join(f"{entry.key} {entry.does.capitalize()}" for entry in view.scribe)

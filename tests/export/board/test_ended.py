@@ -1,0 +1,81 @@
+"""What a board shows once nobody plays any more: the laptop has ended, or sets the next drill up."""
+
+import msgspec
+import pytest
+
+from tests.support.export.board_stand import IN_MATCH, STANDBY, START, BoardService, board, running
+from tests.support.export.exported_plans import bundled
+from tocsin.service.messages import ENDED, Away
+
+pytestmark = pytest.mark.devices
+
+
+@pytest.fixture
+def own():
+    """A service that a test ends itself."""
+    made = BoardService(bundled("full"))
+    yield made
+    if made.process.poll() is None:
+        made.end()
+
+
+def test_the_last_word_of_the_laptop_stands_on_the_board_and_nothing_can_be_pressed(browser, own):
+    own.show(STANDBY, (START,))
+    with board(browser, own) as page:
+        page.knows()
+        assert page.button("start").is_enabled()
+        own.down(Away("The drill is over. " + ENDED, ends=True))
+        assert own.end() == 0
+        page.await_text("#title", "The drill is over")
+        page.await_text("#worst", ENDED)
+        assert page.button("start").count() == 0
+        page.await_that("board.line.is === 'cut'")
+        page.await_text("#worst", ENDED)               # and not only that nothing is heard
+        assert "Not heard" not in page.ask("document.querySelector('#worst').textContent")
+
+
+def test_a_laptop_that_dies_in_a_match_is_told_from_one_out_of_reach_and_the_clock_runs_on(browser, own):
+    own.show(running(60), IN_MATCH)
+    with board(browser, own) as page:
+        page.knows()
+        own.end()                                      # its conductor is gone, without a word
+        page.await_text("#worst", ENDED)
+        page.await_text("#worst", "this clock runs by itself")
+        page.await_that("/^[01]:[0-9]{2}$/.test(document.querySelector('#digits').textContent)")
+        before = page.row("digits")
+        page.await_that(f"document.querySelector('#digits').textContent !== '{before}'")
+        page.button("mark.turned").click()
+        page.await_text("#worst", "1 mark waits")      # for `--resume`, which takes it
+
+
+def test_between_two_drills_the_board_says_so_and_goes_on_by_itself(browser, own):
+    over = msgspec.structs.replace(running(170), phase="over", result=("Clean",))
+    own.show(over, (START,))
+    with board(browser, own) as page:
+        page.knows()
+        number = page.ask("board.mirror.state.you.number")
+        own.down(Away("The next drill is being set up at the laptop"))
+        page.await_text("#title", "The next drill is being set up")
+        page.await_text("#result0", "Clean")           # what was reached stands on
+        assert page.ask("document.querySelector('#worst').classList.contains('bad')") is False
+        own.show(STANDBY, (START,), anew=True)
+        page.await_that("!board.mirror.away && document.querySelector('[data-act=start]:enabled') !== null")
+        assert page.ask("board.mirror.state.you.number") == number
+
+
+def test_a_board_comes_back_within_three_seconds_of_a_new_start(browser, own):
+    own.show(STANDBY, (START,))
+    port = own.port
+    with board(browser, own) as page:
+        page.knows()
+        own.end()
+        page.await_text("#worst", ENDED)
+        page.await_that("board.line.is === 'cut'")
+        page.tab.wait_for_timeout(3000)                # longer than the longest pause between two tries
+        assert max(page.ask("PAUSES_MS")) <= 2000
+        again = BoardService(bundled("full"), port=port)
+        try:
+            again.show(STANDBY, (START,))
+            page.await_that("board.line.is === 'open' && !board.mirror.away")
+        finally:
+            again.end()
