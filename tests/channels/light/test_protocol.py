@@ -92,9 +92,10 @@ def test_the_time_of_a_frame_is_that_of_its_bytes(protocol):
 
 @given(st.integers(1, 1000), st.sampled_from([9_600, 115_200, 500_000, 2_000_000]))
 def test_frames_leave_the_controller_time_for_its_strip(leds, baud):
-    """WS2812B datasheet (read): 30 us a LED during which a small controller hears nothing, 50 us to latch."""
+    """WS2812B datasheet (read): 30 us a LED during which a small controller hears nothing, 50 us to latch. One that
+    listens meanwhile takes 35 (measured on an emulated ATmega328P at 16 MHz with bytes arriving)."""
     light = Light(leds=leds, baud=baud)
-    busy_ns = frame_wire_ns(light) + leds * 30_000 + 50_000
+    busy_ns = frame_wire_ns(light) + leds * 35_000 + 50_000
     assert frame_interval_ns(light) * DUTY >= busy_ns - 1
     assert frame_interval_ns(light) > frame_wire_ns(light)
 

@@ -28,8 +28,9 @@ latency_ms = 4
 [screen]
 latency_ms = 16
 """
-# 8N1 at 115200 baud, 95 bytes; 30 us a LED; 280 us of latch: computed from data sheets (the latch from memory).
-STRIP_MS = 95 * 10 / 115.2 + 30 * 0.03 + 0.28
+# 8N1 at 115200 baud, 95 bytes; 280 us of latch: computed from data sheets (the latch from memory). 35 us a LED, as
+# measured on the emulated chip that runs Tocsin's firmware; the strip itself takes 30 (WS2812B datasheet).
+STRIP_MS = 95 * 10 / 115.2 + 30 * 0.035 + 0.28
 TRUE_MS = {"driver": 110.0, "light": STRIP_MS, "screen": 55.0}
 
 
@@ -56,7 +57,7 @@ def film(tmp_path):
 def test_a_film_is_read_and_written_into_the_rig(rig, film, capsys):
     assert main(["measure", "delays", "--rig", str(rig), "--frames", str(film), "--write"]) == 0
     out = capsys.readouterr().out
-    assert "Compared with light: its 9.4 ms are computed" in out
+    assert "Compared with light: its 9.6 ms are computed" in out
     assert "With this rig they come" in out
     assert f"Wrote latency_ms into {rig}" in out
     found = load_rig(str(rig))
