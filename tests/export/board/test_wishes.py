@@ -288,17 +288,26 @@ def test_a_mark_whose_answer_was_lost_is_taken_back_at_the_laptop_which_has_it(b
     """Taken back on the phone alone it would stand there, and the next tap would say half home."""
     stand.says = {"undo": "undone"}
     stand.show(running(60), IN_MATCH, anew=True)
+    loses = [True]
+
+    def lost(route):
+        if loses:
+            route.fetch()
+            route.abort()
+        else:
+            route.continue_()
+
     with board(browser, stand) as page:
         page.knows()
-        page.tab.route("**/api/1/marks", lambda route: (route.fetch(), route.abort()))
+        page.tab.route("**/api/1/marks", lost)
         page.button("mark.home").click()
-        sent = stand.wait_for(Marked, lambda mark: mark.run == stand.run)
-        page.await_that("board.wishes.marks.length === 1 && !board.wishes._sending")
+        page.await_that("board.wishes.marks[0].sent && !board.wishes._sending")
+        [sent] = stand.marks
         page.button("undo").click()
         page.button("mark.home").click()
-        page.tab.unroute("**/api/1/marks")
-        stand.wait_until(lambda: len(stand.marks) == 2)
+        loses.clear()
         page.await_that("board.wishes.marks.length === 0")
+        page.tab.unroute_all(behavior="wait")
     came = [message for message in stand.ups if isinstance(message, Marked | Wish) and message.run == stand.run]
     assert [message.id for message in came if isinstance(message, Marked)] == [sent.id, stand.marks[1].id]
     assert [getattr(message, "action", "mark") for message in came] == ["mark", "undo", "mark"]
