@@ -43,16 +43,18 @@ def laptop():
 
 
 def phones():
-    """Return a steering board before a match and a marking one in it."""
+    """Return a board before a match, dark, and in it, in the light look for the sun."""
     found = []
     stand = BoardService(bundled("full"))
     try:
-        moments = (("steer", STANDBY, (*IN_MATCH[:3], START)), ("steer", running(IN_MATCH_S), IN_MATCH))
+        moments = (("dark", STANDBY, (*IN_MATCH[:3], START)), ("light", running(IN_MATCH_S), IN_MATCH))
         with browser() as chromium:
-            for right, shown, can in moments:
+            for look, shown, can in moments:
                 stand.show(shown, can, anew=True)
-                with board(chromium, stand, right, device_scale_factor=2) as page:
+                with board(chromium, stand, device_scale_factor=2) as page:
                     page.knows()
+                    if look == "light":
+                        page.tab.click("#line .look")
                     page.await_that("document.querySelector('#title').textContent !== ''")
                     found.append(Image.open(io.BytesIO(page.tab.screenshot())).convert("RGB"))
     finally:
