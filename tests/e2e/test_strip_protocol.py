@@ -20,6 +20,21 @@ RIG = 'format = "tocsin-rig/1"\nname = "Kiln"\ndrives_robot = false\n[light]\npo
 NOTE = "[light] names no protocol, so the strip is sent TPM2."
 
 
+def test_a_strip_whose_limit_dark_leds_use_up_is_said_to_stay_dark(tmp_path, strip):
+    """1 mA a dark LED (measured by others, just under 1 mA)."""
+    stated = f'protocol = "tpm2"\nmax_ma = {LEDS}\n'
+    for name, text in (("game", GAME), ("plan", PLAN), ("rig", RIG.format(port=strip.link, leds=LEDS) + stated)):
+        (tmp_path / f"{name}.toml").write_text(text, "utf-8")
+    run = Run(
+        tmp_path, "--plan", str(tmp_path / "plan.toml"), "--start", "now", "--screen", "none",
+        rig=str(tmp_path / "rig.toml"),
+    )  # fmt: skip
+    code, _, err = run.finish()
+    assert code == 0
+    assert not any(any(map(any, colours)) for _, colours in strip.frames)
+    assert f"the strip stays dark: its {LEDS} LEDs draw {LEDS} mA while dark" in " ".join(err.split())
+
+
 @pytest.mark.parametrize(("stated", "sent", "is_said"), [
     ("", "tpm2", True),
     ('protocol = "tpm2"\n', "tpm2", False),

@@ -85,10 +85,11 @@ def budgets_of_rig(rig: Rig, devices: Devices) -> Iterator[Finding]:
     if light is None:
         return
     path: Path = ("light", "max_ma")
-    dark_ma = devices.current_ma([(0, 0, 0)] * light.leds)
     most_ma = devices.most_ma(light) + devices.board_ma
-    facts = {"max_ma": str(light.max_ma), "dark": f"{dark_ma:.0f}", "most": f"{most_ma:.0f}", "leds": str(light.leds)}
-    if light.max_ma <= dark_ma:
+    facts = {
+        "max_ma": str(light.max_ma), "dark": f"{light.dark_ma:.0f}", "most": f"{most_ma:.0f}", "leds": str(light.leds),
+    }  # fmt: skip
+    if light.never_lit:
         yield Finding(code="never_lit", level="warning", file="rig", path=path, facts=facts)
     if most_ma > USB_MA.value:
         yield Finding(code="more_than_usb", level="advice", file="rig", path=path, facts=facts)
@@ -120,12 +121,11 @@ def _current(subject: Subject, light: Light, patterns: dict[str, LightPattern]) 
     """
     asked = {name: _most_ma(subject.devices, light, pattern) for name, pattern in patterns.items()}
     name = max(asked, key=lambda pattern: asked[pattern])
-    dark_ma = subject.devices.current_ma([(0, 0, 0)] * light.leds)
-    if asked[name] <= light.max_ma or light.max_ma <= dark_ma:
+    if asked[name] <= light.max_ma or light.never_lit:
         return
     # The channel dims every frame by the same share, as if all of it were white.
     white_ma = subject.devices.current_ma([(255, 255, 255)] * light.leds)
-    share = (light.max_ma - dark_ma) / (white_ma - dark_ma)
+    share = (light.max_ma - light.dark_ma) / (white_ma - light.dark_ma)
     if share >= DIM_SHARE.value:
         return
     facts = {

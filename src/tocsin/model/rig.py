@@ -17,6 +17,10 @@ ColourOrder = Literal["RGB", "RBG", "GRB", "GBR", "BRG", "BGR"]
 USB_PORT_MA, USB_3_PORT_MA = 500, 900
 BUS_POWERED_PORT_MA, BUS_POWERED_PORT_3_MA = 100, 150
 
+# What a LED draws, in mA: each colour at full light (WS2812B datasheet), and its chip, lit or not (others measured just
+# under it).
+MA_A_COLOUR, IDLE_LED_MA = 20.0, 1.0
+
 # Prior error of the origin in ms, median and spread as ``Start`` means them (estimates from practice, no source).
 START_ERROR_MS: dict[StartBy, tuple[int, int]] = {
     "count_in": (0, 60),
@@ -139,6 +143,16 @@ class Light(msgspec.Struct, frozen=True, kw_only=True):
     brightness: float = 1.0
     latency_ns: int = 0
     confirmed: str = ""
+
+    @property
+    def dark_ma(self) -> float:
+        """What the LEDs draw while they are dark."""
+        return self.leds * IDLE_LED_MA
+
+    @property
+    def never_lit(self) -> bool:
+        """Whether ``max_ma`` leaves no light: dark LEDs draw all of it, or all but less than one step of white."""
+        return 255 * (self.max_ma - self.dark_ma) < self.leds * 3 * MA_A_COLOUR
 
 
 class Sound(msgspec.Struct, frozen=True, kw_only=True):

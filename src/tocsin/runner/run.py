@@ -175,9 +175,14 @@ class _Run:
         """Run until left."""
         runs = runs_folder(self._options.runs)
         probe(runs)
-        if self._files.rig.light is not None:
+        if (light := self._files.rig.light) is not None:
             for note in protocol_notes(self._files.files):
                 self._say(note)
+            if light.never_lit:
+                self._say(tr(
+                    "the strip stays dark: its {leds} LEDs draw {dark:.0f} mA while dark, and max_ma allows {max_ma}",
+                    leds=light.leds, dark=light.dark_ma, max_ma=light.max_ma,
+                ))
         link = self._link()
         with keep_awake() as awake:
             front_end = FrontEnd(self._options.screen, json_output=self._json)

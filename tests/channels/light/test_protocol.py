@@ -7,7 +7,6 @@ from hypothesis import strategies as st
 from tocsin.channels.light.protocol import (
     DUTY,
     current_ma,
-    dark_ma,
     encode,
     frame,
     frame_interval_ns,
@@ -133,6 +132,14 @@ def test_what_dark_leds_draw_is_taken_off_the_limit_first(leds, max_ma, byte, dr
     assert most_ma(Light(leds=leds, max_ma=max_ma)) == pytest.approx(drawn_ma, abs=0.01)
 
 
+@pytest.mark.parametrize(("max_ma", "never"), [(60, True), (74, True), (75, False), (400, False)])
+def test_a_limit_that_leaves_no_step_of_white_never_lights(max_ma, never):
+    """60 LEDs: 60 mA while dark, and a step of white is 3600 / 255 = 14.1 mA (by hand)."""
+    light = Light(leds=60, max_ma=max_ma)
+    assert light.never_lit is never
+    assert (not any(limited([WHITE] * 60, 1.0, max_ma)[0])) is never
+
+
 def test_a_dimmer_strip_draws_less_than_its_limit():
     """A tenth of 60 x 60 mA is 360 mA, by whole bytes (25 of 255) 353; and 60 dark (by hand)."""
     assert most_ma(Light(leds=60, max_ma=2_000, brightness=0.1)) == pytest.approx(60 * 60 * 25 / 255 + 60)
@@ -140,7 +147,7 @@ def test_a_dimmer_strip_draws_less_than_its_limit():
 
 @given(colours_of, st.floats(0, 1), st.integers(1, 20_000))
 def test_no_frame_draws_more_than_the_rig_allows(colours, brightness, max_ma):
-    assert current_ma(limited(colours, brightness, max_ma)) <= max(max_ma, dark_ma(len(colours))) + 1e-6
+    assert current_ma(limited(colours, brightness, max_ma)) <= max(max_ma, len(colours)) + 1e-6
 
 
 @given(colours_of, st.floats(0, 1), st.integers(1, 20_000))

@@ -71,9 +71,11 @@ CASES = [
          rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 700   #! more_than_usb:advice")),
     Case("dimmed_below", SOLID,
          rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 699   #! strip_dimmed, more_than_usb:advice")),
-    # 100 dark LEDs draw 100 mA.
-    Case("lit_by_one_ma", SOLID.replace("lasts", "level = 0.01\nlasts"),
-         rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 101   #! strip_dimmed")),
+    # 100 dark LEDs draw 100 mA, and a step of their white is 6000 / 255 = 23.5 mA.
+    Case("lit_by_one_step", SOLID.replace("lasts", "level = 0.01\nlasts"),
+         rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 124   #! strip_dimmed")),
+    Case("lit_by_less", SOLID.replace("lasts", "level = 0.01\nlasts"),
+         rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 123   #! never_lit")),
     Case("never_lit", SOLID.replace("lasts", "level = 0.01\nlasts"),
          rig=strip("leds = 100\nbaud = 1000000\nmax_ma = 100   #! never_lit")),
     # A USB 2 port gives 500 mA, and the board takes 50. By whole bytes 10 white LEDs draw 10 mA and 600 / 255 a step:

@@ -1,22 +1,20 @@
 """Encode frames for a strip's controller, and compute how long they take. Pure; opens no port.
 
 Sources: the two protocols as published (Adalight, TPM2); 8N1 sends ten bits a byte; WS2812B datasheet: 24 bits of 1.25
-us a LED, 50 us of silence to latch (280 us on newer parts, from memory), 20 mA a colour at full light. Others measured
-just under 1 mA for each LED's chip, lit or not; some 50 mA for a small board is an estimate, no source. A small
-controller that listens while it feeds its strip takes 35 us a LED: measured on an emulated ATmega328P at 16 MHz.
+us a LED, 50 us of silence to latch (280 us on newer parts, from memory). Some 50 mA for a small board is an estimate,
+no source. A small controller that listens while it feeds its strip takes 35 us a LED: measured on an emulated
+ATmega328P at 16 MHz.
 """
 
 from collections.abc import Sequence
 
 from tocsin.model.pattern import Rgb
-from tocsin.model.rig import Light, Protocol
+from tocsin.model.rig import IDLE_LED_MA, MA_A_COLOUR, Light, Protocol
 from tocsin.units import NS_PER_S
 
 BITS_A_BYTE = 10
 LED_NS = 35_000
 LATCH_NS = 280_000
-MA_A_COLOUR = 20.0
-IDLE_LED_MA = 1.0
 BOARD_MA = 50.0
 _WHITE: Rgb = (255, 255, 255)
 # Interrupts are off while a small controller feeds its strip, and bytes that come meanwhile are lost: leave room.
@@ -43,12 +41,7 @@ def ordered(colour: Rgb, order: str) -> bytes:
 
 def current_ma(colours: Sequence[Rgb]) -> float:
     """Return the largest current of a strip with these colours, in milliamperes, that of dark LEDs included."""
-    return sum(sum(colour) for colour in colours) * MA_A_COLOUR / 255 + dark_ma(len(colours))
-
-
-def dark_ma(leds: int) -> float:
-    """Return what the chips of so many LEDs draw, lit or not, in milliamperes."""
-    return leds * IDLE_LED_MA
+    return sum(sum(colour) for colour in colours) * MA_A_COLOUR / 255 + len(colours) * IDLE_LED_MA
 
 
 def most_ma(light: Light) -> float:
@@ -63,7 +56,7 @@ def limited(colours: Sequence[Rgb], brightness: float, max_ma: float) -> list[Rg
     frame. A scale for each frame would let LEDs flare up when their neighbours go dark, unseen by the flash guard.
     """
     full_ma = len(colours) * 3 * MA_A_COLOUR
-    left_ma = max(0.0, max_ma - dark_ma(len(colours)))
+    left_ma = max(0.0, max_ma - len(colours) * IDLE_LED_MA)
     scale = min(brightness, left_ma / full_ma) if full_ma else brightness
     return [(int(r * scale), int(g * scale), int(b * scale)) for r, g, b in colours]
 

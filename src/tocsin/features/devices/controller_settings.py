@@ -5,8 +5,8 @@ from collections.abc import Iterator
 import msgspec
 
 from tocsin.channels.light.blocks import BAUDS, LEAST_MA, MOST_MA, ORDERS, Firmware, Identity, Settings, reset_words
-from tocsin.channels.light.protocol import BOARD_MA, dark_ma
-from tocsin.model.rig import USB_PORT_MA, ColourOrder, Light
+from tocsin.channels.light.protocol import BOARD_MA
+from tocsin.model.rig import IDLE_LED_MA, USB_PORT_MA, ColourOrder, Light
 from tocsin.readable import typed
 from tocsin.translation import tr
 
@@ -77,7 +77,7 @@ def cautions(kept: Settings) -> Iterator[str]:
             "CAUTION. {max_ma} mA is more than a USB port has for a strip ({usb} mA): only with a supply of its own and"
             " a fuse, see hardware_notes/light.md.", max_ma=kept.max_ma, usb=_USB_MA,
         )  # fmt: skip
-    dark = round(dark_ma(kept.leds))
+    dark = round(kept.leds * IDLE_LED_MA)
     if kept.max_ma <= 2 * dark:
         yield tr(
             "{max_ma} mA leave little light: {leds} LEDs take about {dark} mA of it while they are dark.",
