@@ -23,8 +23,8 @@ __all__ = ["DEAF", "UNANSWERED", "UNHEARD", "Channel", "DeviceState", "Event", "
 # Whys of a strip that is ready all the same: many boards never greet, and many never answer a frame.
 UNANSWERED = tr("bytes are sent; no answer from a board")
 UNHEARD = tr("the board greets and answers no frame: if the strip stays dark, try the other `protocol`")
-# Why of a strip that is lost although its port is open: its board answered frames before.
-DEAF = tr("the board is deaf: it answers no frame any more, nothing is shown; look at its supply, or plug it in again")
+# Why of a strip that is lost although its port is open: its board answered frames before. A summary has room for 63.
+DEAF = tr("the board is deaf, nothing shows: plug it in again, check power")
 DeviceState = Literal["ready", "absent", "lost", "failed"]
 
 
