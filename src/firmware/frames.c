@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "clock.h"
-#include "guard.h"
 #include "leds.h"
 #include "receive.h"
 #include "settings.h"
@@ -21,7 +20,7 @@ enum state {
     TRAIL
 };
 
-uint8_t frames_whole;
+uint8_t frames_whole, frames_begun;
 uint8_t frames_payload[FRAMES_MOST_PAYLOAD];
 uint16_t frames_length;
 
@@ -44,6 +43,11 @@ void frames_give_up(void)
     frames_whole = 0;
 }
 
+const uint8_t *frames_end(void)
+{
+    return state == ADALIGHT_DATA || state == TPM2_FRAME ? leds_frame + place : leds_frame;
+}
+
 uint32_t frames_silent_ms(void)
 {
     return clock_ms() - byte_ms;
@@ -56,7 +60,7 @@ static uint8_t begin_frame(uint16_t bytes)
     left = bytes;
     place = 0;
     room = (uint16_t)(3 * settings.leds);
-    guard_look_anew();
+    frames_begun++;
     return bytes > 0 && leds * 3 == bytes;
 }
 
@@ -206,7 +210,6 @@ static void take_colours(void)
     place = (uint16_t)(place + some);
     left = (uint16_t)(left - some);
     byte_ms = clock_ms();
-    guard_look(leds_frame + place);
     if (!left)
         state = state == TPM2_FRAME ? TPM2_LAST : TRAIL;
 }

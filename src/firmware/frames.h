@@ -31,6 +31,10 @@ enum heard frames_poll(void);
 /* Whether leds_frame still holds a whole frame: the next one's first colour ends that, and so does frames_give_up. */
 extern uint8_t frames_whole;
 
+/* Counts the frames that have begun; up to where the colours of one that is coming stand in leds_frame. */
+extern uint8_t frames_begun;
+const uint8_t *frames_end(void);
+
 /* The last command; frames_length may exceed FRAMES_MOST_PAYLOAD, then only its begin is kept. */
 extern uint8_t frames_payload[FRAMES_MOST_PAYLOAD];
 extern uint16_t frames_length;

@@ -46,9 +46,22 @@ static void show(void)
     lit = 1;
 }
 
+/* Let the guard look at the frame that comes. */
+static void look(void)
+{
+    static uint8_t begun;
+
+    if (begun != frames_begun) {
+        begun = frames_begun;
+        guard_look_anew();
+    }
+    guard_look(frames_end());
+}
+
 int main(void)
 {
     uint8_t answers = 0, retries = 0;
+    enum heard heard;
 
     settings_load();
     clock_begin();
@@ -63,7 +76,9 @@ int main(void)
         wdt_reset();
         clock_poll();
         retries |= guard_poll();
-        switch (frames_poll()) {
+        heard = frames_poll();
+        look();
+        switch (heard) {
         case HEARD_TPM2:
             answers = 1;
             /* fall through */
