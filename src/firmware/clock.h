@@ -1,6 +1,6 @@
 /* Time, by timer 1: it runs freely at 4 microseconds a tick and is read, never an interrupt.
  *
- * Interrupts are off for a millisecond and more while LEDs are sent, so that an interrupt a millisecond would lose some.
+ * Interrupts are off for a millisecond and more while LEDs are sent: an interrupt each millisecond would lose some.
  * Whoever uses this calls clock_poll at least each 250 ms. All times wrap: compare differences.
  */
 

@@ -9,8 +9,8 @@
 
 enum kind { KIND_STRIP = 'S', KIND_BOX = 'B' };
 
-/* Answer the command in frames_payload, for a board of this kind. Return whether it changed the settings, which are then in
-   use: the line is open anew at their rate, the clock is put right by them, and leds_frame is given up. */
+/* Answer the command in frames_payload, for a board of this kind. Return whether it changed the settings. They are then
+   in use: the line is open anew at their rate, the clock is put right by them, and leds_frame is given up. */
 uint8_t commands_answer(enum kind kind);
 
 #endif

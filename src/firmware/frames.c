@@ -219,7 +219,7 @@ enum heard frames_poll(void)
     uint8_t byte = 0;
     uint16_t last, silent;
 
-    for (;;) {
+    for (uint8_t most = UINT8_MAX; most; most--) {          /* a flood must not keep the rest waiting */
         enum received received;
         enum heard heard;
 

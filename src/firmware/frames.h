@@ -3,9 +3,9 @@
  *   Adalight   'A' 'd' 'a' hi lo hi^lo^0x55, then hi:lo + 1 LEDs of red, green, blue
  *   TPM2       0xC9 type hi lo, hi:lo bytes, 0x36; type 0xDA is a frame, 0xC0 a command; 0xAA is an answer
  *
- * A frame is given up if a byte of it was lost or torn, if the line is silent inside of it for more than 5 ms, or if it does
- * not end as it should: what follows at once must be the begin of something. A frame counts that has the strip's number of
- * LEDs, or the number of the frame before it: so a torn length lights nothing.
+ * A frame is given up if a byte of it was lost or torn, if the line is silent inside of it for more than 5 ms, or if it
+ * does not end as it should: what follows at once must be the begin of something. A frame counts that has the strip's
+ * number of LEDs, or the number of the frame before it: so a torn length lights nothing.
  */
 
 #ifndef TOCSIN_FRAMES_H
@@ -24,8 +24,8 @@
 
 enum heard { HEARD_NOTHING, HEARD_ADALIGHT, HEARD_TPM2, HEARD_COMMAND };
 
-/* Take what has come, until there is nothing more or something is whole. A frame then stands in leds_frame, black where it
-   had fewer LEDs than the strip; a command in frames_payload. */
+/* Take what has come, until there is nothing more or something is whole. A frame then stands in leds_frame, black where
+   it had fewer LEDs than the strip; a command in frames_payload. */
 enum heard frames_poll(void);
 
 /* Whether leds_frame still holds a whole frame: the next one's first colour ends that, and so does frames_give_up. */

@@ -13,8 +13,8 @@
 /* Each frame passes twice, and bytes arrive meanwhile. */
 #pragma GCC optimize("O2")
 
-/* Changes are counted in eight slots, which hold any second whole: it touches one more than fit into it, and a clock may
-   run 5 % fast. */
+/* Changes are counted in eight slots, which hold any second whole: it touches one more than fit into it, and a clock
+   may run 5 % fast. */
 #define SLOT_MS 150
 #define MOST_CHANGES 6
 #define MOST_A_SLOT 3U
@@ -26,7 +26,8 @@
 
 /* What was shown of one LED. */
 struct meter {
-    uint8_t extreme;                    /* the brightest half luminance since the last change, if that was up, else the darkest */
+    uint8_t extreme;                    /* half luminance since the last change: the brightest if that was up, else the
+                                           darkest */
     uint16_t changes;                   /* how many each of the last slots held, the newest in the lowest bits */
 };
 
@@ -66,8 +67,8 @@ static inline uint8_t half_luminance(const uint8_t *led)
     return (uint8_t)((uint8_t)(light >> 8) >> 1);
 }
 
-/* Saturated red: five ninths of the light or more. In linear light WCAG's limit is 0.8, but by its sRGB reading of the same
-   bytes it lies between 0.56 and 0.8. */
+/* Saturated red: five ninths of the light or more. In linear light WCAG's limit is 0.8, but by its sRGB reading of the
+   same bytes it lies between 0.56 and 0.8. */
 static inline uint8_t is_red(const uint8_t *led)
 {
     uint16_t others = (uint16_t)(led[1] + led[2]);

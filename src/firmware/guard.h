@@ -1,11 +1,11 @@
 /* Keeps light from flashing, whatever frames come: at most three flashes in any second, which is WCAG 2.2's limit for
  * general and for red flashes (W3C, success criterion 2.3.1).
  *
- * Counted are opposing changes, two to a flash, of each LED and of the strip's mean. A change is one of luminance by 5 of
- * 255 against the one before it, much less than WCAG's tenth, since strips are often dimmed to a tenth; or into or out of
- * saturated red. Slow fades count like jumps. A frame with one change too many is not shown before it may be.
- * Tocsin itself sends two flashes a second at most, so its frames pass. Nothing is lit in the first second of a life,
- * for nobody knows what was shown before.
+ * Counted are opposing changes, two to a flash, of each LED and of the strip's mean. A change is one of luminance by 5
+ * of 255 against the one before it, much less than WCAG's tenth, since strips are often dimmed to a tenth; or one into
+ * or out of saturated red. Slow fades count like jumps. A frame with one change too many waits until it may be shown.
+ * Tocsin itself sends two flashes a second at most, so its frames pass. Nothing is lit in the first second of a life:
+ * nobody knows what was shown before.
  *
  * Caution: the limit makes seizures less likely, it does not rule them out. Ask the people around the light.
  */

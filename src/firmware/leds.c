@@ -71,7 +71,8 @@ static inline uint8_t dimmed(uint8_t value)
     return (uint8_t)((uint16_t)(value * scale + value) >> 8);
 }
 
-/* Lower the scale if the frame as it is would draw more than the limit. Bytes are summed in fours, rounded up, to fit. */
+/* Lower the scale if the frame as it is would draw more than the limit. The sum is of fours, rounded up, so that it
+   fits. */
 static void tighten(void)
 {
     uint16_t sum = 0;
@@ -99,7 +100,8 @@ void leds_begin(void)
 
 void leds_show(void)
 {
-    const uint8_t first = places[settings.order][0], second = places[settings.order][1], third = places[settings.order][2];
+    const uint8_t *place = places[settings.order];
+    const uint8_t first = place[0], second = place[1], third = place[2];
     uint8_t *led = leds_frame;
 
     tighten();

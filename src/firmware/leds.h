@@ -1,7 +1,7 @@
 /* LEDs of the WS2812B's kind on pin PB0 (pin 8 of the usual boards), three bytes each.
  *
- * Bits take 20 cycles of 16 MHz: high for 5 (312.5 ns) or 11 (687.5 ns). This keeps all limits of the WS2812B and SK6812,
- * and all but the low time of a one of the WS2812B-Mini V3, whose sheets contradict each other.
+ * Bits take 20 cycles of 16 MHz: high for 5 (312.5 ns) or 11 (687.5 ns). This keeps all limits of the WS2812B and the
+ * SK6812, and all but the low time of a one of later kinds, whose sheets contradict each other.
  */
 
 #ifndef TOCSIN_LEDS_H

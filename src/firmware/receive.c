@@ -10,7 +10,7 @@
 volatile uint8_t receive_ring[256], receive_head, receive_tail, receive_torn;
 static volatile uint16_t last_ticks;
 
-/* UBRR at double speed and 16 MHz, datasheet of the ATmega328P, "Examples of Baud Rate Setting": +2.1 %, 0.0 %, 0.0 %. */
+/* UBRR at double speed and 16 MHz, ATmega328P datasheet, "Examples of Baud Rate Setting": +2.1 %, 0.0 %, 0.0 %. */
 static const uint8_t divider[BAUDS] = {16, 7, 3};
 
 ISR(USART_RX_vect)

@@ -40,8 +40,8 @@ void receive_answered(void);
 
 extern volatile uint8_t receive_ring[256], receive_head, receive_tail, receive_torn;
 
-/* Take a byte out of the UART, which has one. Inlined by force: called as a function it would make the interrupt save all
-   registers, and then bytes are lost at 500,000 baud. */
+/* Take a byte out of the UART, which has one. Inlined by force: called as a function it would make the interrupt save
+   all registers, and then bytes are lost at 500,000 baud. */
 static inline __attribute__((always_inline)) void receive_take(void)
 {
     uint8_t status = UCSR0A;                /* before the byte: reading that takes its flags away */

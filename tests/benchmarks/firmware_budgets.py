@@ -35,13 +35,14 @@ def main() -> None:
         script = Script(baud=250_000, eeprom=line.eeprom(leds=leds, baud=250_000))
         for place, picture in enumerate(pictures):
             script.send(BEGIN_NS + place * 50 * NS_PER_MS, line.tpm2(picture))
-        least, mean, most = turn_cycles("strip", script, 2 * NS_PER_S)
+        least, mean, most, stack = turn_cycles("strip", script, 2 * NS_PER_S)
         script = Script(baud=250_000, eeprom=line.eeprom(leds=leds, baud=250_000))
         script.send(BEGIN_NS, line.tpm2(pictures[0]))
         life = script.run(image("strip"), 2 * NS_PER_S)
         delay_ns = life.frames[1].begin_ns - BEGIN_NS - (3 * leds + 5) * 40_000
-        print(f"{leds:>4} LEDs: {least} to {most}, mean {mean}; first edge after {delay_ns / 1000:.0f} us, "
-              f"all sent {(life.frames[1].end_ns - life.frames[1].begin_ns) / 1000:.0f} us later")
+        sent_ns = life.frames[1].end_ns - life.frames[1].begin_ns
+        print(f"{leds:>4} LEDs: {least} to {most}, mean {mean}; stack {stack} bytes; "
+              f"first edge after {delay_ns / 1000:.0f} us, all sent {sent_ns / 1000:.0f} us later")
 
 
 if __name__ == "__main__":

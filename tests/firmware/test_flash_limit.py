@@ -4,11 +4,11 @@ Measured from the pin's edges by `tocsin.model.safety`, which has WCAG's definit
 since that is what LEDs do with their bytes. Of red flashes the text of WCAG 2.2 counts.
 """
 
-import os
 import random
 from typing import get_args
 
 import pytest
+from hypothesis import settings
 
 from tests.support.firmware import line
 from tests.support.firmware.chip import EXTERNAL, Script
@@ -21,7 +21,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 LEDS = 10
 BAUD = 250_000
 MOST_CHANGES = 2 * safety.WCAG_FLASHES
-LIVES = int(os.environ.get("TOCSIN_EXAMPLES", "25"))
+LIVES = settings.default.max_examples
 BLACK, WHITE = bytes(3 * LEDS), bytes([255]) * (3 * LEDS)
 
 

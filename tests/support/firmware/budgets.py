@@ -13,6 +13,7 @@ from tocsin.units import NS_PER_MS, NS_PER_S
 FRAMES = 12
 BEGIN_NS = 1_500 * NS_PER_MS
 MOST_FLASH, MOST_RAM = 26_214, 1_638
+RAM_END = 0x8FF
 
 
 def kept(baud: int, leds: int, *, gap: bool = False) -> tuple[int, int, int]:
@@ -40,13 +41,13 @@ def memory(board: str) -> tuple[int, int]:
     return text + data, data + bss
 
 
-def turn_cycles(board: str, script: Script, until_ns: int) -> tuple[int, int, int]:
+def turn_cycles(board: str, script: Script, until_ns: int) -> tuple[int, int, int, int]:
     """Return the least, mean and most cycles of a turn of an image's main loop, which begins where it calls
-    clock_poll."""
+    clock_poll, and how many bytes its stack took."""
     done = subprocess.run(["avr-nm", str(BUILD / f"{board}.elf")], capture_output=True, text=True, check=True)
     address = next(int(row.split()[0], 16) for row in done.stdout.splitlines() if row.endswith(" clock_poll"))
     script.visits(address // 2)
     life = script.run(image(board), until_ns)
     assert life.visits is not None
     count, least, total, most = life.visits
-    return least, total // count, most
+    return least, total // count, most, RAM_END + 1 - life.stack

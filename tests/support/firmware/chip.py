@@ -44,6 +44,7 @@ class Life:
         self.watched: dict[int, list[tuple[int, int]]] = defaultdict(list)     # (ns, value)
         self.resets: list[tuple[int, int]] = []             # (ns, MCUSR)
         self.visits: tuple[int, int, int, int] | None = None        # count, and cycles between two: least, sum, most
+        self.stack = 0                                      # its lowest address, with visits
         self.overruns = self.framings = 0
         self.eeprom = b""
         for line in lines:
@@ -85,6 +86,9 @@ class Life:
     def _visit(self, *numbers: str) -> None:
         count, least, total, most = map(int, numbers)
         self.visits = (count, least, total, most)
+
+    def _stack(self, address: str) -> None:
+        self.stack = int(address)
 
     def _lost(self, overruns: str, framings: str) -> None:
         self.overruns, self.framings = int(overruns), int(framings)
@@ -153,7 +157,7 @@ class Script:
         self._head.append(f"watch {address}")
 
     def visits(self, word: int) -> None:
-        """Measure the cycles between two visits of an instruction, by its address in words; slow."""
+        """Measure the cycles between two visits of an instruction, by its address in words, and the stack; slow."""
         self._head.append(f"visits {word}")
 
     def edges(self) -> None:

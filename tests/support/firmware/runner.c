@@ -2,8 +2,9 @@
  *
  *     runner IMAGE.hex SCRIPT OUT
  *
- * simavr's own UART holds 64 bytes and so hides every loss; this one holds two characters and the shift register, samples the
- * line as the datasheet says (three samples in the middle of a bit), and sets FE0 and DOR0. All times are the chip's cycles.
+ * simavr's own UART holds 64 bytes and so hides every loss; this one holds two characters and the shift register,
+ * samples the line as the datasheet says (three samples in the middle of a bit), and sets FE0 and DOR0. All times are
+ * the chip's cycles.
  *
  * Lines of SCRIPT, by time; "at" is the earliest time, bytes follow each other:
  *     eeprom HEX | seed N | edges | visits WORD | log PIN | watch ADDRESS     before all others; PIN as B0
@@ -22,7 +23,7 @@
  *     edge AT LEVEL         of the LEDs, with edges
  *     pulse KIND CYCLES COUNT    h0 h1 l0 l1 inside bytes, gap behind a byte
  *     out AT BYTE | pin PIN AT LEVEL | watch ADDRESS AT VALUE | reset AT MCUSR | visit COUNT MIN SUM MAX
- *     lost OVERRUNS FRAMING | eeprom HEX
+ *     lost OVERRUNS FRAMING | eeprom HEX | stack LEAST    the lowest stack pointer, with visits
  */
 
 #include <stdio.h>
@@ -38,10 +39,10 @@
 #include <simavr/sim_io.h>
 
 /* Addresses of the ATmega328P, datasheet "Register Summary". */
-enum { UCSR0A = 0xC0, UCSR0B = 0xC1, UBRR0L = 0xC4, UBRR0H = 0xC5, UDR0 = 0xC6, MCUSR = 0x54, EECR = 0x3F, EEDR = 0x40,
+enum { UCSR0A = 0xC0, UCSR0B = 0xC1, UBRR0L = 0xC4, UBRR0H = 0xC5, UDR0 = 0xC6, MCUSR = 0x54, SPL = 0x5D, EECR = 0x3F, EEDR = 0x40,
        EEARL = 0x41, EEARH = 0x42 };
-enum { RXC = 0x80, TXC = 0x40, UDRE = 0x20, FE = 0x10, DOR = 0x08, U2X = 0x02, RXEN = 0x10, TXEN = 0x08, EERE = 0x01, EEPE = 0x02,
-       EEMPE = 0x04 };
+enum { RXC = 0x80, TXC = 0x40, UDRE = 0x20, FE = 0x10, DOR = 0x08, U2X = 0x02, RXEN = 0x10, TXEN = 0x08,
+       EERE = 0x01, EEPE = 0x02, EEMPE = 0x04 };
 #define CYCLES_A_US 16
 #define LATCH (280 * CYCLES_A_US)
 #define MOST_PULSE 65536
@@ -258,7 +259,7 @@ static avr_cycle_count_t start_bit(avr_t *a, avr_cycle_count_t when, void *unuse
     return 0;
 }
 
-/* -- the sender: a register and a shift register --------------------------------------------------------------------- */
+/* -- the sender: a register and a shift register ------------------------------------------------------------------ */
 
 static avr_cycle_count_t left(avr_t *a, avr_cycle_count_t when, void *unused);
 
@@ -299,7 +300,7 @@ static void write_data(avr_t *a, avr_io_addr_t address, uint8_t value, void *unu
     set_flags();
 }
 
-/* -- the EEPROM: simavr's writes at once ---------------------------------------------------------------------------- */
+/* -- the EEPROM: simavr's writes at once -------------------------------------------------------------------------- */
 
 static struct { uint8_t memory[EEPROM_BYTES], busy, byte; unsigned address; avr_cycle_count_t enabled; } eeprom;
 
@@ -436,6 +437,8 @@ static void drive(char port, int bit, int level)
     avr_raise_irq(avr_io_getirq(avr, (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(port), bit), (uint32_t)level);
 }
 
+static unsigned least_stack = 0xFFFF;
+
 static void watch(void)
 {
     int n;
@@ -445,6 +448,11 @@ static void watch(void)
             watched[n].value = avr->data[watched[n].address];
             fprintf(out, "watch %u %llu %d\n", watched[n].address, (unsigned long long)avr->cycle, watched[n].value);
         }
+    if (visits.word) {
+        unsigned stack = (unsigned)(avr->data[SPL] | avr->data[SPL + 1] << 8);
+
+        least_stack = stack > 0xFF && stack < least_stack ? stack : least_stack;
+    }
     if (visits.word && avr->pc == 2 * visits.word) {
         avr_cycle_count_t took = avr->cycle - visits.last;
 
@@ -465,7 +473,7 @@ static avr_cycle_count_t single_step(avr_t *a, avr_cycle_count_t when, void *unu
     return when + 1;
 }
 
-/* -- a life --------------------------------------------------------------------------------------------------------- */
+/* -- a life ------------------------------------------------------------------------------------------------------- */
 
 static int restarted, hung;
 static uint32_t noise = 1, hung_at;
@@ -695,6 +703,8 @@ static void print_rest(void)
     if (visits.count)
         fprintf(out, "visit %lu %llu %llu %llu\n", visits.count, (unsigned long long)visits.least,
                 (unsigned long long)visits.sum, (unsigned long long)visits.most);
+    if (visits.word)
+        fprintf(out, "stack %u\n", least_stack);
     fprintf(out, "lost %ld %ld\neeprom ", overruns, framings);
     for (n = 0; n < 64; n++)
         fprintf(out, "%02x", eeprom.memory[n]);

@@ -1,4 +1,4 @@
-// Runs a board's program on avr8js and prints the edges of the LEDs' pin as [cycle, level], for tests/firmware/test_edges.py.
+// Runs a board's program on avr8js and prints the edges of the LEDs' pin as [cycle, level].
 //
 //     node second_opinion.cjs FOLDER_OF_AVR8JS LIFE.json
 

@@ -1,5 +1,5 @@
-/* Reads the UART late: waits until a pulse on PB0 ends (set by the test through PB1), then sends status and byte of all that is
-   there. For tests of the runner's receiver alone. */
+/* Reads the UART only while PB1 is high, and sends status and byte of all that is there. For tests of the runner's
+   receiver alone. */
 
 #include <avr/io.h>
 
