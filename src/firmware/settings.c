@@ -12,7 +12,9 @@
 #define MOST_MA 20000
 #define MOST_PPM 20000
 
-struct settings settings = {.leds = 60, .order = ORDER_GRB, .max_ma = 390, .baud = BAUD_115200, .clock_ppm = 0};
+struct settings settings = {
+    .leds = MOST_LEDS < 60 ? MOST_LEDS : 60, .order = ORDER_GRB, .max_ma = 390, .baud = BAUD_115200, .clock_ppm = 0
+};
 
 static uint8_t loaded;                  /* the copy that was read: the other one is written first */
 

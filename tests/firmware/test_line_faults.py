@@ -1,8 +1,9 @@
 """Nothing wrong is ever shown, whatever happens to the line: cut, torn, garbled, flooded, silent; and then it is black
 in time.
 
-What neither protocol can notice is left out, since there is no checksum: a colour that arrives as another one, the last
-one of an Adalight frame cut short, and the rest of a frame whose begin is lost that fits behind one whose end is.
+What neither protocol can notice is left out, since there is no checksum: a colour that arrives as another one, and the
+rest of a frame whose begin is lost that fits behind one whose end is. Adalight marks no end: there whatever fills a
+frame to the byte, within 5 ms and silence behind it, passes for its rest. So TPM2 is the better one.
 """
 
 import random
@@ -86,7 +87,8 @@ def lived(seed):
                 script.send(at_ns, data)
         before = fault
         # At once, after a moment, or after more silence than a frame may hold.
-        at_ns += source.choice((0, frame_ns, frame_ns + 3 * NS_PER_MS, frame_ns + 30 * NS_PER_MS))
+        pauses = (0, frame_ns, frame_ns + 3 * NS_PER_MS, frame_ns + 30 * NS_PER_MS)
+        at_ns += pauses[-1] if data[:1] == b"A" and fault < 6 else source.choice(pauses)
     script.low(at_ns, source.randrange(1, 3 * NS_PER_MS))
     clear_ns = at_ns + 60 * frame_ns + 60 * NS_PER_MS
     for place, picture in enumerate(pictures[-5:]):
