@@ -23,7 +23,7 @@ from tocsin.model.safety import FlashGuard
 HEIGHT, GAP = 560, 14
 WINDOW = (1280, 720)
 GREY = (120, 120, 120)
-IN_MATCH_S = 95                        # between two calls, so that the digits stand
+IN_MATCH_S = 60                        # between two calls, so that the digits stand
 
 
 def laptop():
