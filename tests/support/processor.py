@@ -1,8 +1,9 @@
 """Says what processor time a run of tests took, by file: `pytest -p tests.support.processor [--by-test] ...`.
 
-Wall time says nothing on a machine that has other work. What counts is user and system time of each of pytest's
-processes and of all that tests started: what has ended (as the kernel reckons it, once somebody waited for it) and what
-still lives, such as a browser that several tests share. What was handed over to init meanwhile is missing.
+It is user and system time of each of pytest's processes and of all that tests started: what has ended (as the kernel
+reckons it, once somebody waited for it) and what still lives, such as a browser that several tests share. What was
+handed over to init meanwhile is missing. The second column is the time by the clock, which on an idle machine says how
+long tests wait, and beside other work nothing.
 """
 
 import os
@@ -46,6 +47,7 @@ class _Times:
         self._last_s = 0.0
         self._collecting_s = 0.0
         self._seconds: Counter[str] = Counter()
+        self._wall_s: Counter[str] = Counter()
         self._tests: Counter[str] = Counter()
 
     def pytest_collection_finish(self):
@@ -64,16 +66,21 @@ class _Times:
         spent_s, collecting_s = report.processor_s
         self._seconds[name] += spent_s
         self._seconds[_COLLECTING] += collecting_s
+        self._wall_s[name] += report.duration
         self._tests[name] += report.when == "setup"
 
     def pytest_terminal_summary(self, terminalreporter):
         shown = None if self._config.getoption("verbose") > 0 else _SHOWN
         folders: Counter[str] = Counter()
+        waited_s: Counter[str] = Counter()
         for name, spent_s in self._seconds.items():
-            folders["/".join(Path(name.partition("::")[0]).parts[:2])] += spent_s
-        terminalreporter.section("processor seconds")
+            folder = "/".join(Path(name.partition("::")[0]).parts[:2])
+            folders[folder] += spent_s
+            waited_s[folder] += self._wall_s[name]
+        terminalreporter.section("seconds: of the processor, by the clock")
         for name, spent_s in self._seconds.most_common(shown):
-            terminalreporter.write_line(f"{spent_s:8.1f}  {self._tests[name]:5}  {name}")
+            terminalreporter.write_line(f"{spent_s:8.1f} {self._wall_s[name]:8.1f}  {self._tests[name]:5}  {name}")
         terminalreporter.write_line("")
-        for name, spent_s in (*folders.most_common(), ("all", folders.total())):
-            terminalreporter.write_line(f"{spent_s:8.1f}  {name}")
+        for folder, spent_s in folders.most_common():
+            terminalreporter.write_line(f"{spent_s:8.1f} {waited_s[folder]:8.1f}  {folder}")
+        terminalreporter.write_line(f"{folders.total():8.1f} {waited_s.total():8.1f}  all")

@@ -9,6 +9,7 @@ from tests.support.channels.codes import FIRST, GIVES, MISSING, SECOND, UNTIL_NS
 from tests.support.channels.screen_scenes import DEVICES, LOADED, LOST, TIMELINE, composer, status
 from tests.support.channels.screen_stand import MISSING as NO_WINDOW
 from tests.support.channels.screen_stand import Server, Window, wait_for
+from tests.support.thinned import crossed
 from tocsin.channels.screen.code import LEAST_PX, MARGIN, module_px
 from tocsin.channels.screen.drawing import Painter
 from tocsin.channels.sdl import import_pygame
@@ -69,9 +70,7 @@ def test_it_is_read_at_every_size_and_beside_everything(shown, text, size):
     assert scanned(painted(look_at(shown, size))) == [text]
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("boards", [FIRST, MISSING, SECOND])
-@pytest.mark.parametrize("facts", [{}, {"devices": LOST}, DRILL])
+@crossed(size=SIZES, boards=[FIRST, MISSING, SECOND], facts=[{}, {"devices": LOST}, DRILL])
 def test_all_words_of_standby_stay_and_none_lies_on_the_code(size, boards, facts):
     bare, look = look_at(standby(None, **facts), size), look_at(standby(boards, **facts), size)
     assert [text.text for text in look.texts[: len(bare.texts)]] == [text.text for text in bare.texts]

@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from tests.support.channels.screen_scenes import MATCH_NS, SCENES, SIZES, composer, look_at, showing
+from tests.support.thinned import crossed
 from tocsin.channels.screen.drawing import Look, Painter
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import CAP, LINE_OF_SIZE, TextRow, ink, place
@@ -35,8 +36,7 @@ def overlap(one, other):
     return part.w > 0 and part.h > 0
 
 
-@every_size
-@every_scene
+@crossed(scene=SCENES, size=SIZES)
 def test_rows_neither_overlap_nor_leave_the_window(scene, size):
     texts = look_at(scene, size, PAINTER.measure).texts
     window = Box(0, 0, *size)
@@ -47,8 +47,7 @@ def test_rows_neither_overlap_nor_leave_the_window(scene, size):
         assert not [texts[k].name for k in range(number) if overlap(box, boxes[k])]
 
 
-@pytest.mark.parametrize("size", [(640, 360), (1280, 720), (720, 1280)], ids=lambda size: f"{size[0]}x{size[1]}")
-@every_scene
+@crossed(scene=SCENES, size=[(640, 360), (1280, 720), (720, 1280)])
 def test_letters_stand_whole_inside_their_boxes(scene, size):
     for text in look_at(scene, size, PAINTER.measure).texts:
         pixels = drawn(text, size)
@@ -69,8 +68,7 @@ def test_no_word_of_the_face_is_lost(scene):
         assert [c for c in shown if c.isalnum()] == [c for c in text.text if c.isalnum()]
 
 
-@every_size
-@every_scene
+@crossed(scene=SCENES, size=SIZES)
 def test_every_colour_of_letters_is_readable_on_black(scene, size):
     # WCAG 2.2, contrast ratio (read); 7:1 is its enhanced level.
     assert all(contrast(text.colour, BLACK) >= 7 for text in look_at(scene, size, PAINTER.measure).texts)
@@ -122,8 +120,7 @@ def test_what_is_typed_of_the_display_stands_there_also_below_a_cue(scene, size)
 _LEAST_OF_ALONE = 0.92
 
 
-@every_size
-@every_scene
+@crossed(scene=SCENES, size=SIZES)
 def test_a_scribes_keys_stand_at_the_foot_in_a_quiet_colour_and_take_nothing_from_the_clock(scene, size):
     shown, seconds = SCENES[scene]
     texts = {text.name: text for text in look_at(scene, size, PAINTER.measure).texts}

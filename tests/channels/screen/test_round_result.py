@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.support.channels.screen_scenes import MATCH_NS, composer, status
+from tests.support.thinned import crossed
 from tocsin.channels.screen.drawing import Painter
 from tocsin.channels.screen.field import Box
 from tocsin.channels.screen.layout import CAP, ink
@@ -109,9 +110,7 @@ def lit(surface):
     return (np.frombuffer(surface.get_buffer(), np.uint32).reshape(height, width) & 0xFFFFFF).T != 0
 
 
-@pytest.mark.parametrize("notice", ["", SENTENCE], ids=["", "with a notice"])
-@pytest.mark.parametrize("size", SIZES[:2] + SIZES[4:], ids=str)
-@pytest.mark.parametrize("name", PICTURES)
+@crossed(name=PICTURES, size=SIZES[:2] + SIZES[4:], notice=["", SENTENCE])
 def test_no_words_touch_or_leave_the_window_and_no_shape_lies_behind_them(name, size, notice):
     look = look_at(PICTURES[name], size, notice)
     boxes = [(text.name, ink(text, PAINTER.measure)) for text in look.texts]
@@ -127,8 +126,7 @@ def test_no_words_touch_or_leave_the_window_and_no_shape_lies_behind_them(name, 
             assert not (drawn & shapes).any(), text.name
 
 
-@pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("name", PICTURES)
+@crossed(name=PICTURES, size=SIZES)
 def test_word_and_number_can_be_read_at_5_m(name, size):
     """On a laptop of 14 inches, 16 to 9 (its picture is 174 mm high), capitals of an eighth of the height are 21.8 mm:
     at 5 m 15 minutes of arc, and of a ninth 13. Who sees 20/40, as drivers of cars must (common practice), reads
@@ -140,8 +138,7 @@ def test_word_and_number_can_be_read_at_5_m(name, size):
             assert text.line_px * CAP >= least[text.name], text
 
 
-@pytest.mark.parametrize("size", SIZES, ids=str)
-@pytest.mark.parametrize("name", PICTURES)
+@crossed(name=PICTURES, size=SIZES)
 def test_what_the_evening_came_to_and_what_is_due_can_be_read_at_the_laptop(name, size):
     rows = {text.name: text for text in look_at(PICTURES[name], size, SENTENCE).texts}
     assert rows["notice"].text == SENTENCE

@@ -17,6 +17,7 @@ from tests.support.export.drawn_areas import DPI, PIXEL_MM, Area, meeting, text_
 from tests.support.export.exported_plans import BUNDLED, bundled, source
 from tests.support.model.compiled_games import ALL_CHANNELS, games_and_plans, match_of, period, plan_of, window
 from tests.support.model.compiled_games import cue as any_cue
+from tests.support.thinned import crossed
 from tocsin.export.drawing.letters import font
 from tocsin.export.drawing.printing import figure
 from tocsin.export.picture.picture import WALLS, PictureNote, picture_layout
@@ -152,8 +153,7 @@ def test_every_firing_is_drawn_at_its_place_in_its_lane(name):
     assert_all_drawn(source_of(name), laid_out(name))
 
 
-@pytest.mark.parametrize("wall", WALLS)
-@pytest.mark.parametrize("name", PLANS)
+@crossed(name=PLANS, wall=WALLS)
 def test_a_page_for_the_wall_has_them_too(name, wall):
     assert_all_drawn(source_of(name), laid_out(name, wall))
 
@@ -454,8 +454,7 @@ def test_no_two_texts_overlap_and_nothing_leaves_the_page(name):
     assert_in_order(laid_out(name))
 
 
-@pytest.mark.parametrize("wall", WALLS)
-@pytest.mark.parametrize("name", PLANS)
+@crossed(name=PLANS, wall=WALLS)
 def test_nor_on_a_page_for_the_wall(name, wall):
     assert_in_order(laid_out(name, wall))
 

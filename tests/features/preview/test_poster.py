@@ -19,6 +19,7 @@ from tests.support.export.elsewhere import printed_elsewhere
 from tests.support.export.exported_plans import BUNDLED, bundled, source
 from tests.support.model.compiled_games import ALL_CHANNELS, games_and_plans, match_of, period, plan_of
 from tests.support.model.compiled_games import cue as any_cue
+from tests.support.thinned import crossed
 from tocsin.errors import UsageError
 from tocsin.export.drawing.fitting import CAP, ELLIPSIS
 from tocsin.export.drawing.printing import figure
@@ -127,15 +128,17 @@ def assert_tidy(sheet):
     assert [label.string for label in sheet.parts.labels if label.string.endswith(ELLIPSIS)] == []
 
 
-@every_paper
-@every_plan
+@crossed(name=PLANS, paper=PAPERS)
 def test_nothing_overlaps_or_leaves_the_sheet_and_nothing_is_cut(name, paper):
     for sheet in sheets(name, paper):
         assert (sheet.width_mm, sheet.height_mm) == ISO_216_MM[paper]
         assert_tidy(sheet)
 
 
-@settings(suppress_health_check=list(HealthCheck), deadline=None, phases=(Phase.explicit, Phase.generate))
+@settings(
+    suppress_health_check=list(HealthCheck), deadline=None, phases=(Phase.explicit, Phase.generate),
+    max_examples=settings.default.max_examples // 3,
+)  # fmt: skip
 @given(games_and_plans())
 def test_nothing_overlaps_whatever_the_plan(of):
     timeline, mistakes = compile_plan(*of)
@@ -163,8 +166,7 @@ def test_drivers_have_one_sheet_in_the_bundled_plans(paper):
         assert len(titled(sheets(name, paper), "Drivers")) == 1
 
 
-@every_paper
-@pytest.mark.parametrize("name", [*BUNDLED, "twenty", "crowd of 60", "unknown times"])
+@crossed(name=[*BUNDLED, "twenty", "crowd of 60", "unknown times"], paper=PAPERS)
 def test_each_cue_stands_on_one_sheet_and_the_one_before_names_those_that_follow(name, paper):
     found = sheets(name, paper)
     called = [item for crew in crews(source_of(name)) for item in crew.cues]
@@ -268,8 +270,7 @@ def test_what_a_cue_does_not_do_is_said():
 # -- read from 3 m, and in grey ---------------------------------------------------------------------------------------
 
 
-@every_paper
-@pytest.mark.parametrize("name", [name for name in PLANS if name != "long words"])
+@crossed(name=[name for name in PLANS if name != "long words"], paper=PAPERS)
 def test_readings_and_words_are_large_enough_for_3_m(name, paper):
     for sheet in sheets(name, paper):
         for label in sheet.parts.labels:

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 from tests.support import texts
 from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, evening, review_of_evening, team
 from tests.support.export.elsewhere import printed_elsewhere
+from tests.support.thinned import crossed
 from tocsin.analysis.review.answer import Answer, Lacking
 from tocsin.export.drawing.page_style import SIZES, STYLES
 from tocsin.features.review.evening_page import evening_pages
@@ -43,8 +44,7 @@ def read(found):
 # -- nothing meets, nothing leaves ------------------------------------------------------------------------------------
 
 
-@every_size
-@pytest.mark.parametrize("name", TEAMS)
+@crossed(name=TEAMS, size=SIZES)
 def test_no_text_meets_another_one_and_an_evening_is_one_sheet(name, size):
     found = pages(name, size, names=NAMES, example=True)
     for page in found:

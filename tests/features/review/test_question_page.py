@@ -3,6 +3,7 @@
 import pytest
 
 from tests.support.analysis.review_pages import NAMES, assert_tidy, team
+from tests.support.thinned import crossed
 from tocsin.features.records.example_season import example_season
 from tocsin.features.review.chosen import ReviewRequest, reviewed
 from tocsin.features.review.look import look_lines
@@ -51,8 +52,7 @@ def test_where_meters_go_by_several_things_each_says_by_which():
     assert len([box for page in found for box in page.parts.boxes if box.hatch]) == 3
 
 
-@pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("name", TEAMS)
+@crossed(name=TEAMS, size=SIZES)
 def test_no_text_meets_another_one_whoever_asks(name, size):
     for asked in ("setup", "shift"):
         for question in (None, Question(asks="setup", since="2031-01-01")):

@@ -7,6 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from tests.support.analysis.review_pages import NAMES, TEAMS, assert_tidy, review_of_season, team
+from tests.support.thinned import crossed
 from tocsin.analysis.review.answer import Answer, Comparison, Figure, Lacking
 from tocsin.analysis.review.headline import headline
 from tocsin.analysis.review.season import season_review
@@ -43,8 +44,7 @@ def read(found):
     return " ".join(strings(found))
 
 
-@every_size
-@pytest.mark.parametrize("name", STRAINED)
+@crossed(name=STRAINED, size=SIZES)
 def test_no_text_meets_another_one_and_a_season_has_two_sheets_at_most(name, size):
     found = pages(name, size, names=NAMES, example=True, tall=size == "phone")
     for page in found:
