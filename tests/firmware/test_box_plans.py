@@ -32,8 +32,8 @@ def lived(source, rng):
     press_ms = READY_MS + rng.randint(0, 200)
     segments = source.timeline.segments
     for rank, segment in enumerate(segments):
-        # The edge lies within a millisecond and is seen at the next.
-        presses.append(press_ms + 0.3)
+        # The edge lies late in a millisecond and is seen at the next.
+        presses.append(press_ms + 0.8)
         began_ms, first_ms = press_ms + 1 - LATE_MS, press_ms + 1 + SURE_MS
         slots = [slot for slot in source.timeline.periods if slot.anchor == segment.anchor]
         ends_ms = -(-(segment.lasts_ns or slots[-1].begin_ns + 10**9) // NS_PER_MS)
@@ -90,7 +90,7 @@ def test_motor_and_strip_are_the_timelines(guard, seed):
     found = [motor for motor in motors(life) if motor.ms < over_ms]
     assert [tuple(motor[1:]) for motor in found] == [(duty(strong), duty(weak)) for _, strong, weak in expected]
     for motor, (ms, _, _) in zip(found, expected, strict=True):
-        assert -0.1 <= motor.ms - ms <= 2, (motor, ms)
+        assert -0.2 <= motor.ms - ms <= 2, (motor, ms)
 
     wanted = strip_frames(guard, box, stretches, over_ms)
     shown, last = [], bytes(3 * LEDS)

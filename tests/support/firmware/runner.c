@@ -512,8 +512,12 @@ static void restart(void)
         avr->flash[hung_at + 1] = (uint8_t)(hung_over >> 8);
         hung = 0;
     }
-    for (n = 0; n < driven_count; n++)
+    /* Input registers are empty now, and a level that was there before would not be told again. */
+    for (n = 0; n < driven_count; n++) {
+        avr_raise_irq(avr_io_getirq(avr, (uint32_t)AVR_IOCTL_IOPORT_GETIRQ(driven[n].port), driven[n].bit),
+                      !driven[n].level);
         drive(driven[n].port, driven[n].bit, driven[n].level);
+    }
     if (watched_count || visits.word)
         avr_cycle_timer_register(avr, 1, single_step, NULL);
     visits.last = 0;
