@@ -154,6 +154,19 @@ JOINED = {
         {"battery plus"}, {"motor plus"}, {"motor minus", "transistor collector"},
         {"battery minus", "board GND", "transistor emitter"}, {"board pin"}, {"transistor base"},
     ],
+    # Plus reaches board and strip through fuse and switch only.
+    "wiring_box_power.svg": [
+        {"holder plus"}, {"board 5V", "strip 5V"}, {"strip's end 5V"}, {"strip's end GND"},
+        {"holder minus", "board GND", "strip GND"}, {"board D8"}, {"strip DIN"},
+    ],
+    # Pins as src/firmware/box.c and box_outputs.h have them (PD2 is D2, PB1 D9, PC0 A0, PC1 A1 on such boards).
+    "wiring_box_buttons.svg": [
+        {"board D2", "Start one side"}, {"board D4", "Resync one side"}, {"board D7", "Call one side"},
+        {"board D9", "Role one side"}, {"board A1", "Jumper: practice one side"}, {"board D6", "Strong motor signal"},
+        {"board D5", "Weak motor signal"}, {"board A0"}, {"board D3"}, {"Lamp signal"}, {"Buzzer signal"},
+        {"board GND", "Lamp minus", "Buzzer minus",
+         *(f"{name} other side" for name in ("Start", "Resync", "Call", "Role", "Jumper: practice"))},
+    ],
 }  # fmt: skip
 
 

@@ -1,5 +1,4 @@
-"""The drawings of the box that plays a plan without a laptop: ``python -m tests.support.wiring.pictures
-hardware_notes`` writes them too."""
+"""The drawings of the box that plays a plan without a laptop."""
 
 from tests.support.wiring.kit import Sheet
 
@@ -7,51 +6,86 @@ OWN = (
     "Join nothing with the battery in. Its own battery, never the robot's. USB or battery, never both at once.\n"
     "Event rules, local codes and licensed people come first. Ask everybody whether flashing light harms them."
 )
-KEY = ("plus", "minus", "data", "dot")
+BUTTONS = (("D2", "Start"), ("D4", "Resync"), ("D7", "Call"), ("D9", "Role"), ("A1", "Jumper: practice"))
 
 
 def power():
     """Return the drawing of battery, fuse, switch, board and strip."""
     sheet = Sheet("The box, first part: battery, board, strip")
-    top, bottom = 30.0, 104.0
-    sheet.part(8, 44, 32, 42, "Holder,\n4 x NiMH,\nsize AA")
-    sheet.terminal("+", 24, 44, "top")
-    sheet.terminal("-", 24, 86, "bottom")
-    plus, data, minus = sheet.strip(156, 46, 46, right=False)
-    sheet.wire("plus", (24, 44), (24, top), (146, top), (146, plus), (156, plus))
-    sheet.fuse(38, top)
-    sheet.text("fuse 1 A,\nat the holder", 30, top - 9.0)
-    _switch(sheet, 70, top)
-    sheet.text("switch", 70, top - 4.6, at="middle")
-    sheet.wire("minus", (24, 86), (24, bottom), (146, bottom), (146, minus), (156, minus))
-    sheet.part(76, 44, 32, 44, "Board", name_at=0.36)
-    sheet.terminal("5V", 92, 44, "top")
-    sheet.terminal("GND", 92, 88, "bottom")
-    sheet.terminal("D8", 108, data, "right")
-    sheet.text("USB: leave\nit empty", 78.5, 71)
-    sheet.wire("plus", (92, top), (92, 44))
-    sheet.dot(92, top)
-    sheet.wire("minus", (92, 88), (92, bottom))
-    sheet.dot(92, bottom)
-    sheet.wire("data", (108, data), (156, data))
-    sheet.arrow(155, data)
-    sheet.resistor(118, data)
-    sheet.text("330 ohm", 118, data - 3.4, at="middle")
-    sheet.wire("data", (137, data), (137, bottom))
-    sheet.resistor(137, 88, upright=True)
-    sheet.text("10 kohm", 133.5, 89.3, at="right")
-    sheet.dot(137, data)
-    sheet.dot(137, bottom)
-    sheet.wire("plus", (128, top), (128, 44))
-    sheet.wire("minus", (128, 44), (128, 52), (133, 52), (133, 58))
-    sheet.key(116, *KEY)
-    sheet.text(OWN, 8, 130)
+    top, bottom, left_end, right_end = 30.0, 104.0, 136.0, 180.0
+    feed, far = left_end - 5.0, right_end + 7.0
+    sheet.part(8, 46, 32, 40, "Holder,\n4 NiMH\ncells, AA")
+    sheet.terminal("holder", "plus", 24, 46, "top", named=False)
+    sheet.terminal("holder", "minus", 24, 86, "bottom", named=False)
+    sheet.text("plus", 27, 43)
+    sheet.text("minus", 27, 91.5)
+    plus, data, minus = sheet.strip(left_end, 46, right_end - left_end)
+    sheet.wire("plus", (24, 46), (24, top), (feed, top), (feed, plus), (left_end, plus))
+    sheet.fuse(36, top)
+    sheet.text("fuse 1 A, at the holder", 16, top - 4.2)
+    sheet.switch(68, top)
+    sheet.text("switch", 68, top - 5.0, at="middle")
+    sheet.wire("minus", (24, 86), (24, bottom), (feed, bottom), (feed, minus), (left_end, minus))
+    sheet.part(72, 44, 30, 44, "Board", name_at=0.3)
+    sheet.text("USB: nothing", 74, 78)
+    sheet.terminal("board", "5V", 87, 44, "top")
+    sheet.terminal("board", "GND", 87, 88, "bottom")
+    sheet.terminal("board", "D8", 102, data, "right")
+    sheet.wire("plus", (87, top), (87, 44))
+    sheet.dot(87, top)
+    sheet.wire("minus", (87, 88), (87, bottom))
+    sheet.dot(87, bottom)
+    sheet.strip_data((102, left_end), data, (125, 88), (feed, 88))
+    sheet.dot(feed, 88)
+    middle = (plus + minus) / 2
+    sheet.wire("plus", (right_end, plus), (far, plus), (far, middle))
+    sheet.wire("minus", (far, middle), (far, minus), (right_end, minus))
+    sheet.capacitor(far, middle)
+    sheet.text("1000 uF", 190.5, middle - 4.4)
+    sheet.text("stripe to\nminus", 190.5, middle + 6.4)
+    sheet.key(118, "plus", "minus", "data", "dot")
+    sheet.text(OWN, 8, 131)
     return sheet
 
 
-def _switch(sheet, x_mm, y_mm):
-    """Draw a switch in a level wire, its middle there, open (IEC 60617)."""
-    sheet.part(x_mm - 7, y_mm - 3.0, 14, 6.0)
-    for side in (-1, 1):
-        sheet.dot(x_mm + side * 5.0, y_mm, 0.9)
-    sheet.wire("data", (x_mm - 5.0, y_mm), (x_mm + 4.0, y_mm - 2.4))
+def buttons():
+    """Return the drawing of what hangs on the board's pins: buttons, lamp, buzzer, motors."""
+    sheet = Sheet("The box, second part: buttons, lamp, buzzer, motors")
+    left, right, low = 18.0, 202.0, 112.0
+    sheet.part(88, 20, 34, 86, "Board", name_at=0.06)
+    sheet.terminal("board", "GND", 105, 106, "bottom")
+    for place, (pin, name) in enumerate(BUTTONS):
+        y_mm = 32.0 + 16.0 * place
+        sheet.part(28, y_mm - 5.5, 42, 11, name)
+        sheet.terminal(name, "one side", 70, y_mm, "right", named=False)
+        sheet.terminal(name, "other side", 28, y_mm, "left", named=False)
+        sheet.terminal("board", pin, 88, y_mm, "left")
+        sheet.wire("data", (88, y_mm), (70, y_mm))
+        if place:
+            sheet.wire("minus", (28, y_mm), (left, y_mm))
+            sheet.dot(left, y_mm)
+        else:
+            sheet.wire("minus", (28, y_mm), (left, y_mm), (left, low), (105, low), (105, 106))
+    for y_mm, pin, name in ((32.0, "D6", "Strong motor"), (52.0, "D5", "Weak motor")):
+        sheet.terminal("board", pin, 122, y_mm, "right")
+        sheet.part(148, y_mm - 7.5, 46, 15, f"{name},\nby its transistor")
+        sheet.terminal(name, "signal", 148, y_mm, "left", named=False)
+        sheet.wire("data", (122, y_mm), (148, y_mm))
+        sheet.arrow(147, y_mm)
+    for y_mm, pin, name in ((74.0, "A0", "Lamp"), (92.0, "D3", "Buzzer")):
+        sheet.terminal("board", pin, 122, y_mm, "right")
+        sheet.part(160, y_mm - 5.5, 28, 11, name)
+        sheet.terminal(name, "signal", 160, y_mm, "left", named=False)
+        sheet.terminal(name, "minus", 188, y_mm, "right", named=False)
+        sheet.wire("data", (122, y_mm), (160, y_mm))
+        sheet.arrow(159, y_mm)
+        sheet.resistor(138, y_mm)
+        sheet.text("1 kohm", 138, y_mm - 3.4, at="middle")
+    sheet.text("see the motor's own drawing", 143, 64.2)
+    sheet.wire("minus", (188, 74), (right, 74), (right, low), (105, low))
+    sheet.wire("minus", (188, 92), (right, 92))
+    sheet.dot(right, 92)
+    sheet.dot(105, low)
+    sheet.key(122, "minus", "data", "dot", data="signal")
+    sheet.text(OWN, 8, 133)
+    return sheet

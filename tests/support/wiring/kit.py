@@ -115,6 +115,14 @@ class Sheet:
         if resets:
             self._over((x_mm - 4.2, y_mm + 3.2), (x_mm - 2.2, y_mm + 3.2), (x_mm + 2.4, y_mm - 3.2))
 
+    def switch(self, x_mm, y_mm):
+        """Draw an open switch in a level wire, its middle there (IEC 60617)."""
+        self.between.append((x_mm, y_mm))
+        self._box(x_mm - 5.0, y_mm - 3.2, 10.0, 4.4, line_mm=0.0, fill=1.0)
+        self._over((x_mm - 5.0, y_mm), (x_mm + 4.4, y_mm - 2.8))
+        for side in (-1, 1):
+            self._ring(x_mm + side * 5.0, y_mm, 0.9)
+
     def diode(self, x_mm, y_mm):
         """Draw a diode in an upright wire, its middle there, as it looks: the ring above."""
         self._across(x_mm, y_mm, upright=True)
@@ -148,6 +156,22 @@ class Sheet:
         self.arrow(end_mm, y_mm + 12.0)
         self.text("Strip", (first_mm + end_mm) / 2, y_mm + 26.5, at="middle", bold=True)
         return heights
+
+    def strip_data(self, level, y_mm, *foot):
+        """Draw a data wire from a board to a strip with what lies in it, and the resistor that holds it low, from there
+        down through points to minus."""
+        begin, end = level
+        x_mm, _ = foot[0]
+        self.wire("data", (begin, y_mm), (end, y_mm))
+        self.arrow(end - 1, y_mm)
+        self.resistor(x_mm - 9, y_mm)
+        self.text("330 ohm", x_mm - 9, y_mm - 3.4, at="middle")
+        middle_mm = y_mm + 6.5
+        self.dot(x_mm, y_mm)
+        self.wire("data", (x_mm, y_mm), (x_mm, middle_mm))
+        self.wire("minus", (x_mm, middle_mm), *foot)
+        self.resistor(x_mm, middle_mm, upright=True)
+        self.text("10 kohm", x_mm - 3.5, middle_mm + 1.3, at="right")
 
     def key(self, y_mm, *kinds, **named):
         """Explain lines and signs in a row, those that are ``named`` so; nothing in it counts as joined."""

@@ -1,9 +1,10 @@
-"""Draw the wiring of a strip: ``python -m tests.support.wiring.pictures hardware_notes``; look at each before it is
-committed."""
+"""Draw the wiring of strips, motor and box: ``python -m tests.support.wiring.pictures hardware_notes``; look at each
+before it is committed."""
 
 import sys
 from pathlib import Path
 
+from tests.support.wiring.box import buttons, power
 from tests.support.wiring.kit import Sheet, svg
 
 FIRST = (
@@ -25,7 +26,7 @@ def usb():
         sheet.terminal("board", name, 104, height, "right")
     sheet.wire("plus", (104, plus), (150, plus))
     sheet.text("No large capacitor here: a USB port bears 10 uF.", 92, 31)
-    _data(sheet, (104, 150), data, (142, minus))
+    sheet.strip_data((104, 150), data, (142, minus))
     sheet.dot(142, minus)
     sheet.wire("minus", (104, minus), (150, minus))
     sheet.text("Strip: the arrow printed on it\npoints away from the board.", 146, 88)
@@ -58,7 +59,7 @@ def supply():
     sheet.text("5V: leave\nit empty", 77, 53.5)
     sheet.terminal("board", "data pin", 102, data, "right")
     sheet.terminal("board", "GND", 88, 84, "bottom")
-    _data(sheet, (102, left_end), data, (125, 88), (feed, 88))
+    sheet.strip_data((102, left_end), data, (125, 88), (feed, 88))
     sheet.dot(feed, 88)
     sheet.wire("minus", (88, 84), (88, 92), (39, 92), (39, bottom))
     sheet.fuse(76, 92, resets=True)
@@ -155,28 +156,13 @@ def motor():
     return sheet
 
 
-def _data(sheet, level, y_mm, *foot):
-    """Draw a data wire from a board to a strip with what lies in it, and the resistor that holds it low, from there
-    down through points to minus."""
-    begin, end = level
-    x_mm, _ = foot[0]
-    sheet.wire("data", (begin, y_mm), (end, y_mm))
-    sheet.arrow(end - 1, y_mm)
-    sheet.resistor(x_mm - 9, y_mm)
-    sheet.text("330 ohm", x_mm - 9, y_mm - 3.4, at="middle")
-    middle_mm = y_mm + 6.5
-    sheet.dot(x_mm, y_mm)
-    sheet.wire("data", (x_mm, y_mm), (x_mm, middle_mm))
-    sheet.wire("minus", (x_mm, middle_mm), *foot)
-    sheet.resistor(x_mm, middle_mm, upright=True)
-    sheet.text("10 kohm", x_mm - 3.5, middle_mm + 1.3, at="right")
-
-
 PICTURES = {
     "wiring_usb.svg": ("Strip from USB", usb),
     "wiring_supply.svg": ("Strip with its own supply", supply),
     "wiring_station.svg": ("Driver station with a hub", station),
     "wiring_motor.svg": ("Motor of a pager", motor),
+    "wiring_box_power.svg": ("Box without a laptop: battery and strip", power),
+    "wiring_box_buttons.svg": ("Box without a laptop: buttons, lamp, motors", buttons),
 }
 
 
