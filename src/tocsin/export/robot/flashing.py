@@ -37,12 +37,12 @@ def _refuse(frames: Frames, leds: int, where: str) -> None:
     for at_ms, shown in frames:
         if guard.admit(at_ms * NS_PER_MS, shown) != shown:
             around = [(ms * NS_PER_MS, lit) for ms, lit in frames if abs(ms - at_ms) <= NS_PER_S // NS_PER_MS]
-            changes = flicker(around)
+            changes, at_s = flicker(around), f"{at_ms / 1000:g}"
             raise MistakeError(
                 tr(
                     "the strip would flash: {changes} changes between bright and dark, and {red} of red, in one second "
-                    "near {at} s of {where}; at most {most} are allowed, and none of red that comes again",
-                    changes=changes.general, red=changes.red, at=f"{at_ms / 1000:g}", where=where, most=2 * MAX_FLASHES,
+                    "near {at_s} s of {where}; at most {most} are allowed, and none of red that comes again",
+                    changes=changes.general, red=changes.red, at_s=at_s, where=where, most=2 * MAX_FLASHES,
                 ),
                 hint=tr("take a longer cycle, another colour than red, or more time between the cues (`tocsin check`)"),
             )
@@ -50,29 +50,25 @@ def _refuse(frames: Frames, leds: int, where: str) -> None:
 
 def _tracks(source: Source, table: RobotTable) -> Iterator[tuple[str, list[FiringRow]]]:
     """Yield what shows on one clock, each with its name: a segment in a variant, or a call by itself."""
-    lights = table.firings[table.rumble : table.first_tone]
     for place, segment in enumerate(source.timeline.segments):
         begin, end = table.segments[place][2:4]
         own = table.firings[begin:end]
         for variant in range(len(table.variants)) if any(row.when != ANY for row in own) else (ANY,):
             title = next(period.title for period in table.periods if period.segment == place)
             rows = [row for row in own if row.when in (ANY, variant)]
-            last_ms = _LONGEST if segment.lasts_ns is None else segment.lasts_ns // NS_PER_MS
+            last_ms = None if segment.lasts_ns is None else segment.lasts_ns // NS_PER_MS
             yield title, [_ended(table, row, last_ms) for row in rows]
     for cue in table.cues:
         if cue.light_call >= 0:
-            row = lights[cue.light_call - table.rumble]
+            row = table.firings[cue.light_call]
             lasts_ms = table.looks[row.pattern].lasts_ms
             yield tr("the call of {cue}", cue=cue.id), [_until(row, 0, max(lasts_ms, _HELD_MS if row.until_ms else 0))]
 
 
-_LONGEST = FOREVER_MS
-
-
-def _ended(table: RobotTable, row: FiringRow, last_ms: int) -> FiringRow:
-    """Return a row with the end that it has on its track."""
+def _ended(table: RobotTable, row: FiringRow, last_ms: int | None) -> FiringRow:
+    """Return a row with the end that it has on its track, which ends at ``last_ms`` if that is known."""
     if row.until_ms == FOREVER_MS:
-        lasts_ms = last_ms - row.due_ms if last_ms != _LONGEST else _HELD_MS
+        lasts_ms = _HELD_MS if last_ms is None else last_ms - row.due_ms
         return _until(row, row.due_ms, max(lasts_ms, 1))
     return row if row.until_ms else _until(row, row.due_ms, table.looks[row.pattern].lasts_ms)
 
