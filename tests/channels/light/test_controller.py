@@ -3,6 +3,7 @@
 import sys
 
 import pytest
+import serial
 
 from tests.support.channels.simulated_board import Kept, SimulatedBoard
 from tocsin.channels.light.blocks import Settings
@@ -99,11 +100,24 @@ def test_a_board_of_others_does_not_say_who_it_is_and_nothing_is_taken_for_it(tm
     assert not greeted or caught.value.baud == 115_200
 
 
+def test_a_baud_that_the_port_cannot_do_is_found_out_before_the_board_has_it(board, monkeypatch):
+    """A driver that refuses it, as those of some adapters do."""
+    controller, _ = met(board)
+
+    def refuse(port, baud):
+        raise ValueError(f"Failed to set custom baud rate ({baud})")
+
+    monkeypatch.setattr(serial.Serial, "_set_special_baudrate", refuse)
+    with controller, pytest.raises(PortError, match="failed to set custom baud rate"):
+        controller.store(NEW)
+    assert board.kept == Kept()
+
+
 def test_a_port_that_goes_away_is_an_error_of_the_port(tmp_path):
     board = SimulatedBoard(tmp_path, kept=Kept(baud=1))
     controller, _ = met(board)
     board.close()
-    with controller, pytest.raises(PortError):
+    with controller, pytest.raises(PortError, match="unplugged"):
         controller.identity()
 
 

@@ -154,9 +154,11 @@ class Controller:
         """Let the controller keep settings, and return who it is then, asked anew in its new baud.
 
         Settings are kept whole or not at all, so that it may be said twice. Raises SilentError if it is not heard any
-        more, NotTakenError, BlockError, PortError.
+        more, NotTakenError, BlockError, PortError: also, before anything is sent, if this port cannot do the new baud.
         """
         before = self._baud
+        self.baud = settings.baud                          # or the board would be out of reach afterwards
+        self.baud = before
         found: Identity | None = None
         for _ in range(_TRIES):
             # An answer that was torn tells nothing: the board is asked anew, in either baud.

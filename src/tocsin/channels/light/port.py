@@ -29,6 +29,8 @@ except ImportError:                            # Windows has none
 
 # What a port says whose plug was pulled (Linux, macOS; Windows has words of its own).
 _GONE = (errno.EIO, errno.ENXIO, errno.ENODEV)
+# How pyserial passes that on; the last is what it says of a port that hung up.
+_GONE_MARKS = (*(f"errno {number}]" for number in _GONE), "returned no data")
 ERRORS = (OSError, ValueError, TermiosError)            # SerialException is an OSError
 
 
@@ -100,6 +102,8 @@ def usb_ids(port: Any) -> str:
 def reason(name: str, error: BaseException) -> str:
     """Return why a port failed, with the exact command that fixes it if there is one."""
     number = getattr(error, "errno", None)
+    if isinstance(error, TermiosError) and error.args:
+        number = error.args[0]                         # it is no OSError, and has no number by name
     if isinstance(error, DeviceLost):
         return f"{name}: {error}"
     if number == errno.EACCES or "PermissionError" in str(error):
@@ -112,7 +116,7 @@ def reason(name: str, error: BaseException) -> str:
         return in_use(name, holders([name]))
     if number == errno.ENOENT or "FileNotFoundError" in str(error):
         return tr("{name}: there is no such port; `tocsin devices` lists them", name=name)
-    if number in _GONE or any(f"errno {gone}]" in str(error).lower() for gone in _GONE):
+    if number in _GONE or any(mark in str(error).lower() for mark in _GONE_MARKS):
         return tr("{name}: unplugged: plug it in again", name=name)
     if isinstance(error, serial.SerialTimeoutException):
         return tr("{name}: the strip does not take what is sent", name=name)

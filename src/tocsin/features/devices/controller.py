@@ -72,7 +72,7 @@ def met(port: str, first_baud: int, say: Say) -> Iterator[tuple[Controller, Iden
             with Controller(port, first_baud) as controller:
                 yield controller, meet(controller)
         except PortError as error:
-            raise DeviceError(str(error), hint=_LIST) from error
+            raise DeviceError(str(error)) from error
         except SilentError as error:
             raise _nobody(port, error) from error
         except (BlockError, NotTakenError) as error:
