@@ -112,6 +112,27 @@ def test_a_power_cut_in_the_middle_of_a_write_leaves_the_old_settings_or_the_new
 
 
 @needs_chip
+def test_a_strip_that_is_said_to_be_shorter_leaves_no_led_lit_and_both_lengths_work():
+    script = Script(eeprom=line.eeprom(leds=20))
+    lit, fewer = line.steady(random.Random(1), 20, 1)[0], line.steady(random.Random(2), 5, 1)[0]
+    script.send(1_400 * NS_PER_MS, line.tpm2(lit))
+    script.send(1_500 * NS_PER_MS, line.command(b"W" + line.settings(leds=5)))
+    script.send(3_000 * NS_PER_MS, line.tpm2(fewer))
+    life = script.run(image("strip"), 3_100 * NS_PER_MS)
+    assert [frame.data for frame in life.frames[1:]] == [lit, bytes(3 * line.MOST_LEDS), fewer]
+
+
+@needs_chip
+def test_a_command_between_frames_disturbs_neither():
+    script = Script(eeprom=line.eeprom(leds=6))
+    pictures = line.steady(random.Random(5), 6, 3)
+    script.send(1_500 * NS_PER_MS, b"".join(ASKED + line.tpm2(picture) for picture in pictures) + ASKED)
+    life = script.run(image("strip"), 1_600 * NS_PER_MS)
+    assert [frame.data for frame in life.frames[1:]] == pictures
+    assert len(line.answers(life.said)) == 4
+
+
+@needs_chip
 def test_the_clock_is_that_of_the_blocks_last_byte():
     """Two questions a known time apart, on chips whose clocks are off."""
     for ppm in (-5_000, 0, 5_000):

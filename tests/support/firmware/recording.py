@@ -44,7 +44,7 @@ def recorded(folder: Path, leds: int, baud: int, *arguments: str) -> list[tuple[
     rig = folder / "rig.toml"
     rig.write_text(RIG.format(port=recording.port, leds=leds, baud=baud), "utf-8")
     run = Run(folder, "--start", "now", "--screen", "none", *arguments, rig=str(rig))
-    code, _, err = run.finish()
+    code, _, err = run.finish(600)
     assert code == 0, err
     begin_ns = recording.chunks[0][0]
     return [(at_ns - begin_ns, data) for at_ns, data in recording.chunks]
