@@ -8,6 +8,7 @@ import signal
 import sys
 from pathlib import Path
 
+import psutil
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -54,6 +55,12 @@ def _watch(event, arguments):
 
 
 sys.addaudithook(_watch)
+
+
+def pytest_xdist_auto_num_workers():
+    """Return how many files are tested at a time (``-n`` says another number): tests of devices wait most of the
+    time. Each process takes a gigabyte at most, with a browser and a match."""
+    return max(1, min(5 * (os.cpu_count() or 1), psutil.virtual_memory().total >> 30, 16))
 
 
 @pytest.hookimpl(wrapper=True)

@@ -1,17 +1,19 @@
 """Lines for people on terminals of any width, and where no terminal is."""
 
+import contextlib
 import io
 import os
 import re
 import struct
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
 from tocsin.cli.lines import fitted, tell, tell_groups
-from tocsin.cli.main import COMMANDS
+from tocsin.cli.main import COMMANDS, main
 
 pytestmark = [pytest.mark.devices, pytest.mark.skipif(sys.platform == "win32", reason="pseudo-terminals are POSIX")]
 
@@ -19,27 +21,53 @@ WORDS = "  CAUTION. Screen and strip light up without warning,\nand sounds come 
 PATH = "/media/stick/of/our/team/that/has/a/long/name/and/is/full/2026-03-14_15-09-26"
 
 
-def written(arguments: list[str], columns: int, folder: Path, typed: str = "") -> str:
-    """Return what ``tocsin`` writes to a terminal so many columns wide."""
+def written(arguments: list[str], columns: int, folder: Path, typed: str = "", *, as_process: bool = False) -> str:
+    """Return what ``tocsin`` writes to a terminal so many columns wide; its process takes half a second to begin, so
+    most are functions of this one."""
     import fcntl  # POSIX only
     import termios
 
     master, slave = os.openpty()
     fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
     os.write(master, typed.encode())
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tocsin", *arguments], stdin=slave, stdout=slave, stderr=slave, cwd=folder
-    )
-    os.close(slave)
+    with ThreadPoolExecutor(1) as pool:
+        text = pool.submit(_read, master)
+        try:
+            (_run if as_process else _call)(arguments, slave, folder)
+        finally:
+            os.close(slave)                # then who reads is at the end
+        told = text.result()
+    os.close(master)
+    return told.decode().replace("\r\n", "\n")
+
+
+def _read(master: int) -> bytes:
     text = b""
-    try:
+    with contextlib.suppress(OSError):     # Linux says so at the end
         while data := os.read(master, 4096):
             text += data
-    except OSError:                        # Linux says so at the end
-        pass
-    os.close(master)
-    process.wait(60)
-    return text.decode().replace("\r\n", "\n")
+    return text
+
+
+def _run(arguments: list[str], terminal: int, folder: Path) -> None:
+    subprocess.run(
+        [sys.executable, "-m", "tocsin", *arguments], stdin=terminal, stdout=terminal, stderr=terminal, cwd=folder,
+        timeout=60, check=False,
+    )  # fmt: skip
+
+
+def _call(arguments: list[str], terminal: int, folder: Path) -> None:
+    with (
+        open(terminal, encoding="utf-8", closefd=False) as typed,
+        open(terminal, "w", encoding="utf-8", closefd=False) as told,
+        pytest.MonkeyPatch.context() as patched,
+        contextlib.chdir(folder),
+        contextlib.suppress(SystemExit),
+    ):
+        patched.setattr(sys, "stdin", typed)
+        for name in ("stdout", "stderr", "__stdout__"):
+            patched.setattr(sys, name, told)
+        main(arguments)
 
 
 @pytest.mark.parametrize("columns", [40, 90])
@@ -105,10 +133,10 @@ def test_the_help_of_every_command_fits_a_usual_terminal(command: str, tmp_path:
 
 
 def test_what_is_said_beside_a_command_stays_in_its_column_or_stands_below_it(tmp_path: Path) -> None:
-    told = written(["--help"], 80, tmp_path)
+    told = written(["--help"], 80, tmp_path, as_process=True)
     beside = " " * 47
     assert re.search(rf"  tocsin init my_team +your own game, plans and drills,\n{beside}from ten short", told)
-    below = written(["run", "--help"], 80, tmp_path)
+    below = written(["run", "--help"], 80, tmp_path, as_process=True)
     assert "  tocsin run --from 0:35\n      the same, by what the official display shows in the last period\n" in below
 
 
