@@ -42,7 +42,7 @@ def test_a_board_is_asked_nothing_while_it_boots(tmp_path):
     with SimulatedBoard(tmp_path, boots_s=0.5, kept=Kept(baud=1)) as board:
         controller, _ = met(board)
         with controller:
-            assert (board.asked, board.noise) == ([b"I"], 0)
+            assert (board.early, board.asked[0]) == (0, b"I")
             assert board.starts == 1                   # it was opened once, whatever was tried
 
 

@@ -44,7 +44,7 @@ class Kept(msgspec.Struct):
 
 class SimulatedBoard:
     """A board of its own thread. ``frames`` are the colours of each frame that was shown, ``asked`` the payloads of the
-    commands that came whole, ``noise`` the bytes that fit nowhere.
+    commands that came whole, ``noise`` the bytes that fit nowhere, ``early`` those that came while it booted.
 
     Ways to fail: ``deaf`` hears nothing and goes on greeting, ``mute`` says nothing; ``tears`` gives for each coming
     answer how many of its bytes are left out at its end; ``foreign`` "adalight" takes only that protocol, "tpm2" only
@@ -58,7 +58,7 @@ class SimulatedBoard:
         self.link = folder / name
         self.kept = kept or Kept()
         self.frames, self.asked, self.starts = [], [], 0
-        self.noise = 0
+        self.noise = self.early = 0
         self.deaf = self.mute = self.loses = False
         self.foreign = foreign
         self.refuses = 0
@@ -115,6 +115,7 @@ class SimulatedBoard:
                 with contextlib.suppress(OSError):
                     data = os.read(self._master, 4096)
             if now < listens_at:
+                self.early += len(data)
                 continue                               # the boot loader takes it for its own
             if not quiet_since or now - quiet_since > self.greets_s:
                 quiet_since = now
