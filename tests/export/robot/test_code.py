@@ -89,7 +89,8 @@ def test_c_needs_nothing_from_any_library_nor_any_memory_of_its_own(tmp_path):
         "q_restart(p, 0); q_poll(p, 0, 0); q_call(p, 0, 0); q_choose(p, 0); q_clock_lost(p); q_official(p, 0, 0, 0);"
         "q_busy(p, 0, 0); q_level(p, 0, 0); q_log(p, 0, s, 9); q_period_named(s); q_word(0); q_cue_id(0); q_role_id(0);"
         "q_cue_of(0); q_role_of(0); q_n_of(0); q_priority_of(0); q_step_count(0); q_step_strong(0, 0);"
-        "q_step_weak(0, 0); q_step_ms(0, 0); q_pulse_count(0); q_pulse_ms(0, 0);"
+        "q_step_weak(0, 0); q_step_ms(0, 0); q_pulse_count(0); q_pulse_ms(0, 0); q_light(p, 0, 30); q_led(p, 0);"
+        "q_light_word(0); q_tone(p, 0); q_begin(p, 0); q_roll(p, 0); q_sync(p, 0, 0); q_waits(p, 0); q_over(p, 0);"
     )
     parts = []
     for prefix, plan in (("one", "full"), ("two", "doors")):
@@ -121,6 +122,7 @@ final class Main {
             for (int role = 0; role < Plan.ROLES; role++) {
                 found += plan.level(role, ms) + (plan.busy(role, ms) ? 1 : 0);
             }
+            found += (plan.light(ms, 30) ? plan.led(7) & 1 : 0) + plan.tone(ms) + (plan.waits(ms) || plan.over(ms) ? 1 : 0);
             for (int i = 0; i < plan.count(); i++) {
                 found += Plan.cueOf(plan.fired(i)) + plan.outcome(i) + Plan.word(plan.fired(i)).length();
             }
@@ -130,6 +132,11 @@ final class Main {
                 plan.official(Plan.PERIOD_DRIVER, ms, 70);
                 plan.choose(0);
             }
+        }
+        plan.restart(Plan.DEFAULT_VARIANT);
+        plan.begin(0);
+        for (int ms = 0; ms < 98000; ms += 20) {
+            found += plan.roll(ms) + (ms == 50000 && plan.sync(ms, 60) ? 1 : 0);
         }
         return found;
     }
@@ -167,6 +174,14 @@ def match():
         for role in range(module.ROLES):
             plan.level(role, ms)
             plan.busy(role, ms)
+        plan.light(ms, 30)
+        plan.led(7)
+        plan.tone(ms)
+    plan.restart()
+    plan.begin(0)
+    for ms in range(0, 98_000, 20):
+        plan.roll(ms)
+        plan.light(ms, 30)
 
 def lengths():
     return [len(getattr(plan, name)) for name in plan.__slots__ if isinstance(getattr(plan, name), list)]
@@ -208,6 +223,13 @@ def test_python_never_throws_whatever_it_is_given():
         plan.busy(odd[0], odd[1])
         plan.level(odd[0], odd[1])
         plan.log_line(odd[0])
+        plan.light(odd[0], odd[1])
+        plan.led(odd[2])
+        plan.tone(odd[0])
+        plan.begin(odd[0])
+        plan.roll(odd[1])
+        plan.sync(odd[0], odd[2])
+        plan.waits(odd[1]), plan.over(odd[2]), plan.ms(odd[0])
         if rng.random() < 0.1:
             plan.restart(odd[2])
     for odd in ODD:
