@@ -122,7 +122,8 @@ final class Main {
             for (int role = 0; role < Plan.ROLES; role++) {
                 found += plan.level(role, ms) + (plan.busy(role, ms) ? 1 : 0);
             }
-            found += (plan.light(ms, 30) ? plan.led(7) & 1 : 0) + plan.tone(ms) + (plan.waits(ms) || plan.over(ms) ? 1 : 0);
+            found += (plan.light(ms, 30) ? plan.led(7) & 1 : 0) + plan.tone(ms);
+            found += plan.waits(ms) || plan.over(ms) ? 1 : 0;
             for (int i = 0; i < plan.count(); i++) {
                 found += Plan.cueOf(plan.fired(i)) + plan.outcome(i) + Plan.word(plan.fired(i)).length();
             }
