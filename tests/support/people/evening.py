@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import msgspec
 import psutil
 
 from tests.support.stands.stand import TOCSIN, wait_for
@@ -146,8 +147,8 @@ class Evening:
 
     def records(self, number: int = -1) -> list[dict[str, Any]]:
         """Return the whole records of a round so far."""
-        data = (self.folders()[number] / "journal.jsonl").read_text("utf-8")
-        return [json.loads(line) for line in data[: data.rfind("\n") + 1].splitlines()]
+        data = (self.folders()[number] / "journal.jsonl").read_bytes()
+        return [msgspec.json.decode(line) for line in data[: data.rfind(b"\n") + 1].splitlines()]
 
     def await_round(self, number: int, timeout_s: float = 120, **wanted: object) -> dict[str, Any]:
         """Wait until the round of that number, from 1, has a record with these keys and values; return it."""

@@ -9,7 +9,7 @@ from pathlib import Path
 from tests.support.stands.terminal import Terminal
 from tocsin.journal.people import People
 
-_FRAME = str.maketrans(dict.fromkeys("│╭╮╰╯─", " "))
+_FRAME = str.maketrans(dict.fromkeys("│╭╮╰╯─\N{NO-BREAK SPACE}", " "))
 DRILL = """
 format = "tocsin-drill/1"
 name = "{name}"
@@ -82,12 +82,17 @@ class EveningSeat:
         more = ("--rate", rate) if command else ()
         self.terminal = Terminal(folder, *command, *more, *arguments, env=env)
         self._read = 0
+        self._line = ""                    # what was shown so far, in one line
+        self._in_line = 0                  # how many letters of the terminal that was made of
 
     @property
     def shown(self) -> str:
-        """All that ever stood there, in one line."""
-        text = self.terminal.shown.replace("\N{NO-BREAK SPACE}", " ").translate(_FRAME)
-        return re.sub(r"\s+", " ", text)
+        """All that ever stood there, in one line. Only what is new is looked through."""
+        shown = self.terminal.shown
+        more = re.sub(r"\s+", " ", shown[self._in_line :].translate(_FRAME))
+        self._line += more.removeprefix(" ") if self._line.endswith(" ") else more
+        self._in_line = len(shown)
+        return self._line
 
     def hear(self, *texts: str, timeout_s: float = 120) -> str:
         """Wait until one of the texts comes that was not read yet; return it."""
@@ -116,7 +121,7 @@ class EveningSeat:
         until = time.monotonic() + timeout_s
         while time.monotonic() < until:
             shown = self.shown
-            at, sign = max((shown.rfind(sign), sign) for sign in (*DEEDS, *signs))
+            at, sign = max((shown.rfind(sign, self._read), sign) for sign in (*DEEDS, *signs))
             if at >= self._read:
                 self._read = at + len(sign)
                 if sign in signs:

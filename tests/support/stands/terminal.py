@@ -1,5 +1,6 @@
 """A terminal of a person's own: the process in it is led by it, so that closing it hangs the process up."""
 
+import codecs
 import contextlib
 import fcntl
 import os
@@ -15,6 +16,7 @@ import time
 from pathlib import Path
 
 _CODES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
+_BEGUN = re.compile(r"\x1b(\[[0-9;?]*)?$")               # the rest comes with what is read next
 
 
 class Terminal:
@@ -36,7 +38,7 @@ class Terminal:
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
             fcntl.ioctl(0, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
             os.execvpe(words[0], words, environment)
-        self._text = b""
+        self._shown = ""
         self._closes = threading.Event()
         self._ended: int | None = None
         self._thread = threading.Thread(target=self._read, daemon=True)
@@ -44,15 +46,22 @@ class Terminal:
 
     def _read(self) -> None:
         # Not one long read: while a thread is in it, a terminal that is closed stays open.
+        letters = codecs.getincrementaldecoder("utf-8")("replace")
+        text = ""
         with contextlib.suppress(OSError):
             while not self._closes.is_set():
                 if select.select([self._master], [], [], 0.1)[0]:
-                    self._text += os.read(self._master, 4096)
+                    text += letters.decode(os.read(self._master, 4096))
+                    begun = _BEGUN.search(text)
+                    whole = text[: begun.start()] if begun else text
+                    self._shown += _CODES.sub("", whole).replace("\r", "")
+                    text = text[len(whole) :]
 
     @property
     def shown(self) -> str:
-        """All that was written, without control sequences."""
-        return _CODES.sub("", self._text.decode("utf-8", "replace")).replace("\r", "")
+        """All that was written, without control sequences; a picture that is drawn again and again comes to megabytes,
+        and people look often."""
+        return self._shown
 
     def type(self, keys: str) -> None:
         """Type."""
