@@ -115,6 +115,19 @@ def test_no_frame_is_shown_that_was_not_sent_and_what_comes_whole_is_shown_again
 
 
 @needs_chip
+def test_a_torn_byte_gives_its_frame_up_even_if_a_stray_one_fills_the_count():
+    first, second = line.steady(random.Random(8), LEDS, 2)
+    data = line.adalight(first)
+    script = Script(eeprom=line.eeprom(leds=LEDS))
+    script.send(BEGIN_NS, data[:20])
+    script.torn(BEGIN_NS, data[20:21])
+    script.send(BEGIN_NS + 2 * NS_PER_MS, data[21:] + b"\x07" + line.adalight(second))
+    life = script.run(image("strip"), BEGIN_NS + 100 * NS_PER_MS)
+    assert life.framings == 1
+    assert [frame.data for frame in life.frames[1:]] == [second]
+
+
+@needs_chip
 @pytest.mark.parametrize("noise", ["random", "headers", "silence", "low", "greeting"])
 def test_a_line_without_frames_goes_black_after_two_and_a_half_seconds(noise):
     """Whatever else comes, as fast as it can: nothing, noise, the begins of frames, a line that is stuck."""
