@@ -24,7 +24,7 @@ from tocsin.service.sockets import Sockets
 NICE = 5
 ALIVE_EACH_S = 1.0
 TRY_AGAIN_S = 5.0                      # to listen where that could not be
-LAST_WORD_S = 0.4                      # so long the last word has to reach boards, at the most
+LAST_WORD_S = 2.0                      # so long the last word has to reach boards, at the most
 MOST_TOLD = 20                         # who can make a fault must not fill the journal with it
 
 

@@ -45,7 +45,7 @@ RETRY_NS = 30 * NS_PER_S               # where the system starts no process
 MOST_A_TURN = 50                       # messages; a service gone wild must not hold up who reads it
 MOST_WAITING = 1000
 MOST_ALIVE = 5                         # signs of life that wait: in an evening nobody reads them between two drills
-END_S = 1.0
+END_S = 3.0                            # longer than its last word may take to reach boards
 _TOLD_LINES = 3                        # of its stderr: the last ones say why it ended
 
 Said = Up | str | None

@@ -4,9 +4,11 @@ Its script shares the exported page's clock, schedule, words and field. It loads
 Content-Security-Policy allows its own style and script, by their SHA-256, and the service that it came from.
 """
 
-import re
 from html import escape
 from typing import NamedTuple
+
+from rcssmin import cssmin
+from rjsmin import jsmin
 
 from tocsin.export.page_parts import filled, policy, script_of, style_of, translation_of
 from tocsin.translation import LANGUAGE, tr
@@ -21,12 +23,6 @@ SCRIPT_PARTS = (
 _RULES = (
     "default-src 'none'", "connect-src 'self'", "img-src data:", "base-uri 'none'", "form-action 'none'",
 )  # fmt: skip
-# Remarks in script and style, blank lines, indentation: nobody reads the page where it is sent to, over a slow network.
-_REMARK = re.compile(r"^(?: *//.*| */\*.*?\*/)?\n|^ +| {2,}//.*$", re.MULTILINE)
-# Blanks that mean nothing in a style.
-_AROUND = re.compile(r"(?<=[{};:,])\s+|\s+(?=[{}])")
-# And in a script: around these signs, but not in a text, which stays as it is.
-_TIGHT = re.compile(r"""("(?:\\.|[^"\\\n])*")|[ ]?([{}])[ ]?|(?<=,)[ ]|[ ](=>|===|!==|&&|\|\||[=?:<>])[ ]""")
 # What only a header can say.
 _HEADER_RULES = ("frame-ancestors 'none'",)
 _ABOUT = tr("The match clock of the laptop that serves this page. Made by Tocsin.")
@@ -41,8 +37,7 @@ class BoardPage(NamedTuple):
 
 def board_page() -> BoardPage:
     """Return the page and its policy. They are the same for all runs, and hold nothing of any."""
-    style = _AROUND.sub("", _without_remarks(style_of("board.css")))
-    script = _TIGHT.sub(r"\1\2\3", _without_remarks(script_of(SCRIPT_PARTS)))
+    style, script = cssmin(style_of("board.css")), jsmin(script_of(SCRIPT_PARTS))
     rules = policy(_RULES, style, script)
     filling = {
         "comment": escape(_ABOUT),
@@ -53,9 +48,3 @@ def board_page() -> BoardPage:
         "translation": translation_of(script),
     }
     return BoardPage(filled("board.html", filling), "; ".join((*_HEADER_RULES, rules)))
-
-
-def _without_remarks(script: str) -> str:
-    """Return a script or a style without remarks and indentation. No text of a part goes over more than one line, and
-    none has two slashes behind two blanks."""
-    return _REMARK.sub("", script)

@@ -15,7 +15,7 @@ from tocsin.translation import tr
 
 INSTALLS = 'pip install "tocsin[board]"'
 INSTALLS_BROKER = 'pip install "tocsin[mqtt]"'
-_NEEDS = ("tornado", "segno")
+_NEEDS = ("tornado", "segno", "rjsmin", "rcssmin")
 
 
 class Opening:
@@ -63,7 +63,7 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
 def demand_extra() -> None:
     """Raise UsageError with the one command, if what serves boards is not installed. Imports nothing of it."""
     if any(find_spec(name) is None for name in _NEEDS):
-        raise UsageError(tr("boards need two more packages"), hint=INSTALLS)
+        raise UsageError(tr("boards need a few more packages"), hint=INSTALLS)
 
 
 def _demand_broker(rig: Rig) -> None:
