@@ -1,5 +1,5 @@
 """Random plans in the box, played whole on the emulated chip, against the plan's own timeline: each change of the
-motors to two milliseconds, each frame of the strip byte by byte.
+motors to two milliseconds, each picture of the strip to a frame's time.
 
 A dozen plans; TOCSIN_EXAMPLES=300 takes 300.
 """
@@ -17,11 +17,14 @@ from tests.support.firmware.box_oracle import LATE_MS, RING_OUT_MS, SURE_MS, Box
 from tests.support.firmware.box_plans import random_box_source
 from tests.support.firmware.toolchain import BUILD, SOURCE, needs_chip
 from tocsin.model.plan import ROLES
+from tocsin.model.safety import flicker
 from tocsin.units import NS_PER_MS
 
 PLANS = int(os.environ.get("TOCSIN_EXAMPLES", "12"))
 LEDS = 8
 FRAME_MS = 10
+SLACK_MS = 12                          # a frame, and what drawing takes
+STEP = 4                               # of 255: what a swell moves in a few milliseconds
 BEFORE_MS = 300                        # dark after power came
 
 
@@ -67,6 +70,19 @@ def strip_frames(guard, box, stretches, end_ms):
     return found
 
 
+def near(data, ms, frames):
+    """Return whether some frames show nearly these bytes within a frame's time of a moment: a box that was busy draws a
+    millisecond later, by which a swell is a step further and an edge may fall into the next frame."""
+    begun = [one for at_ms, one in frames if at_ms <= ms - SLACK_MS][-1:] or [bytes(len(data))]
+    around = [one for at_ms, one in frames if ms - SLACK_MS < at_ms <= ms + SLACK_MS]
+    return any(max(abs(a - b) for a, b in zip(one, data, strict=True)) <= STEP for one in (*begun, *around))
+
+
+def rounded(frame):
+    """Return a frame with its time in whole nanoseconds."""
+    return round(frame[0]), frame[1]
+
+
 def played(seed):
     """Return a plan's box, its life and the stretches of it."""
     rng = random.Random(f"life {seed}")
@@ -98,10 +114,12 @@ def test_motor_and_strip_are_the_timelines(guard, seed):
         if frame.data != last and frame.begin_ns < ns(over_ms):
             shown.append((frame.begin_ns / NS_PER_MS, frame.data))
             last = frame.data
-    assert [data.hex() for _, data in shown] == [data.hex() for _, data in wanted]
-    for (at_ms, _), (ms, _) in zip(shown, wanted, strict=True):
-        assert -FRAME_MS <= at_ms - ms <= FRAME_MS, (at_ms, ms)        # which frame an edge falls into
+    for ours, theirs in ((shown, wanted), (wanted, shown)):
+        strange = [(ms, data.hex()) for ms, data in ours if not near(data, ms, theirs)]
+        assert strange == []
     assert life.parts == []
+    colours = [(at_ms * NS_PER_MS, [tuple(data[n : n + 3]) for n in range(0, len(data), 3)]) for at_ms, data in shown]
+    assert flicker([(0, [(0, 0, 0)] * LEDS), *map(rounded, colours)]).within(3), "WCAG's own limit, on the pin"
 
 
 def test_the_random_plans_hold_everything():
