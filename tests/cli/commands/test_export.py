@@ -146,7 +146,12 @@ def test_a_box_takes_its_strip_from_the_rig_and_says_what_to_do_next(folder: Pat
     assert "Own battery, never the robot's." in told.err
     (folder / "r.toml").write_text(rig.replace('order = "BGR"\n', ""), encoding="utf-8")
     assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
-    assert "12 LEDs, GRB" in capsys.readouterr().err, "no board behind a port turns the colours round"
+    told = capsys.readouterr().err
+    assert "12 LEDs, GRB" in told, "no board behind a port turns the colours round"
+    assert "CAUTION" not in told
+    (folder / "r.toml").write_text(rig.replace("300", "3700"), encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
+    assert "CAUTION. 3700 mA: the fuse, wires and cells" in capsys.readouterr().err
 
 
 def test_what_the_box_cannot_hold_is_refused_with_the_figure(folder: Path, capsys: Output) -> None:

@@ -11,6 +11,7 @@ from tocsin.translation import tr
 
 MOST_LEDS = 50                         # as the box is compiled (src/firmware/Makefile): its memory holds no more
 LEAST_MA = 50
+FUSED_MA = 400                         # what the guide's fuse of 1 A leaves for the strip
 # Without a rig: a strip that the guide's battery and fuse feed (hardware_notes/box.md).
 _USUAL = Light(leds=30, max_ma=390, brightness=0.5)
 # A rig's order is how a strip's controller wants its bytes; RGB says that the board at the port turns them round. The
@@ -54,7 +55,7 @@ def box_export(source: Source, light: Light | None) -> BoxExport:
         )  # fmt: skip
     order = _OF_THE_STRIP if strip.order == _TURNED else strip.order
     block = plan_block(source, leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness)
-    told = (
+    told: tuple[str, ...] = (
         tr("{title}: {size} bytes of plan", title=source.title, size=len(block)),
         tr(
             "strip: {leds} LEDs, {order}, {max_ma} mA at most, brightness {brightness:.1f}; settings that the board "
@@ -62,6 +63,13 @@ def box_export(source: Source, light: Light | None) -> BoxExport:
             leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness,
         ),
     )  # fmt: skip
+    if strip.max_ma > FUSED_MA:
+        told += (
+            tr(
+                "CAUTION. {max_ma} mA: the fuse, wires and cells of hardware_notes/box.md are for {fused} mA at most",
+                max_ma=strip.max_ma, fused=FUSED_MA,
+            ),
+        )  # fmt: skip
     return BoxExport(text=box_image(block, "\n".join(source.origin_lines)), told=told)
 
 
