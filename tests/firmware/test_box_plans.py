@@ -58,13 +58,13 @@ def guard():
     return ctypes.CDLL(str(made))
 
 
-def strip_frames(guard, box, stretches, end_ms):
-    """Return (ms, bytes) of the frames that the strip should get, one each time it changes."""
+def strip_frames(guard, box, stretches, end_ms, late_ms=0):
+    """Return (ms, bytes) of the frames that the strip should get, one each time it changes, if the box looks so late."""
     swings, shown = ctypes.create_string_buffer(3 * (LEDS + 1)), ctypes.create_string_buffer(3 * LEDS)
     guard.apart_begin(swings, LEDS)
     found = []
     for ms in range(BEFORE_MS, end_ms, FRAME_MS):
-        wanted = bytes(value for colour in box.strip(stretches, ms) for value in colour)
+        wanted = bytes(value for colour in box.strip(stretches, ms + late_ms) for value in colour)
         if guard.apart_admit(swings, shown, wanted, LEDS):
             found.append((ms, shown.raw[: 3 * LEDS]))
     return found
@@ -114,9 +114,12 @@ def test_motor_and_strip_are_the_timelines(guard, seed):
         if frame.data != last and frame.begin_ns < ns(over_ms):
             shown.append((frame.begin_ns / NS_PER_MS, frame.data))
             last = frame.data
-    for ours, theirs in ((shown, wanted), (wanted, shown)):
-        strange = [(ms, data.hex()) for ms, data in ours if not near(data, ms, theirs)]
-        assert strange == []
+    # A busy box looks a millisecond or two late, and then another edge may be the one that the guard holds back.
+    late = [strip_frames(guard, box, stretches, over_ms, late_ms) for late_ms in (1, 2)]
+    strange = [(ms, data.hex()) for ms, data in shown if not any(near(data, ms, one) for one in (wanted, *late))]
+    assert strange == []
+    sure = [(ms, data) for ms, data in wanted if all(near(data, ms, one) for one in late)]
+    assert [(ms, data.hex()) for ms, data in sure if not near(data, ms, shown)] == []
     assert life.parts == []
     colours = [(at_ms * NS_PER_MS, [tuple(data[n : n + 3]) for n in range(0, len(data), 3)]) for at_ms, data in shown]
     assert flicker([(0, [(0, 0, 0)] * LEDS), *map(rounded, colours)]).within(3), "WCAG's own limit, on the pin"
