@@ -59,7 +59,7 @@ def guard():
 
 
 def strip_frames(guard, box, stretches, end_ms, late_ms=0):
-    """Return (ms, bytes) of the frames that the strip should get, one each time it changes, if the box looks so late."""
+    """Return (ms, bytes) of the frames that the strip should get, one a change, if the box looks that late."""
     swings, shown = ctypes.create_string_buffer(3 * (LEDS + 1)), ctypes.create_string_buffer(3 * LEDS)
     guard.apart_begin(swings, LEDS)
     found = []
