@@ -151,13 +151,19 @@ JOINED = {
         {"board GND"}, {"board data pin"}, {"strip DIN"},
     ],
     "wiring_motor.svg": [
-        {"battery plus"}, {"motor plus"}, {"motor minus", "transistor collector"},
-        {"battery minus", "board GND", "transistor emitter"}, {"board pin"}, {"transistor base"},
+        {"source plus"}, {"motor plus"}, {"motor minus", "transistor collector"},
+        {"source minus", "board GND", "transistor emitter"}, {"board pin"}, {"transistor base"},
     ],
-    # Plus reaches board and strip through fuse and switch only.
+    # Plus reaches board and plug through fuse and switch only; both resistors lie on the board's side of the plug.
     "wiring_box_power.svg": [
-        {"holder plus"}, {"board 5V", "strip 5V"}, {"strip's end 5V"}, {"strip's end GND"},
-        {"holder minus", "board GND", "strip GND"}, {"board D8"}, {"strip DIN"},
+        {"holder plus"}, {"board 5V", "plug 5V"}, {"strip's end 5V"}, {"strip's end GND"},
+        {"holder minus", "board GND", "plug GND"}, {"board D8"}, {"plug DIN"},
+        *({f"plug's strip side {name}", f"strip {name}"} for name in ("5V", "DIN", "GND")),
+    ],
+    # No fuse of its own: the box's is before the switch.
+    "wiring_box_motor.svg": [
+        {"source plus", "motor plus"}, {"motor minus", "transistor collector"},
+        {"source minus", "board GND", "transistor emitter"}, {"board D6 or D5"}, {"transistor base"},
     ],
     # Pins as src/firmware/box.c and box_outputs.h have them (PD2 is D2, PB1 D9, PC0 A0, PC1 A1 on such boards).
     "wiring_box_buttons.svg": [

@@ -132,7 +132,7 @@ def test_nobody_there_is_21_with_what_to_look_at(tmp_path: Path, capsys: Output)
         assert main(["devices", "--controller", str(board.link)]) == 21
     err = capsys.readouterr().err
     assert "no board answers, tried at 250000, 115200, 500000 baud" in err
-    assert "hardware_notes/light.md" in err
+    assert "a strip: hardware_notes/light.md; a box: hardware_notes/box.md" in err
 
 
 @pytest.mark.parametrize(

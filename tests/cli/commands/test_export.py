@@ -146,12 +146,9 @@ def test_a_box_takes_its_strip_from_the_rig_and_says_what_to_do_next(folder: Pat
     assert "Own battery, never the robot's." in told.err
     (folder / "r.toml").write_text(rig.replace('order = "BGR"\n', ""), encoding="utf-8")
     assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
-    told = capsys.readouterr().err
-    assert "12 LEDs, GRB" in told, "no board behind a port turns the colours round"
-    assert "CAUTION" not in told
-    (folder / "r.toml").write_text(rig.replace("300", "3700"), encoding="utf-8")
-    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "our box.hex"]) == 0
-    assert "CAUTION. 3700 mA: the fuse, wires and cells" in capsys.readouterr().err
+    err = capsys.readouterr().err
+    assert "12 LEDs, GRB" in err, "no board behind a port turns the colours round"
+    assert "order: the rig's RGB means that a board turns the colours round" in err
 
 
 def test_what_the_box_cannot_hold_is_refused_with_the_figure(folder: Path, capsys: Output) -> None:
@@ -166,6 +163,27 @@ def test_what_the_box_cannot_hold_is_refused_with_the_figure(folder: Path, capsy
     assert main(["export", "--to", "box", "--plan", "many.toml", "-o", "box.hex"]) == 20
     assert "and this plan has 8" in capsys.readouterr().err
     assert not (folder / "box.hex").exists()
+
+
+def test_a_box_whose_strip_takes_more_than_its_fuse_allows_is_refused(folder: Path, capsys: Output) -> None:
+    """A strip of a bench with a supply of 5 A: the battery of the box has a fuse of 1 A."""
+    rig = 'format = "tocsin-rig/1"\nname = "R"\n[light]\nport = "/dev/ttyUSB0"\nleds = 50\nmax_ma = 3700\n'
+    (folder / "r.toml").write_text(rig, encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "box.hex"]) == 20
+    err = capsys.readouterr().err
+    assert "max_ma = 3700" in err
+    assert "with max_ma = 400 or less" in err
+    assert not (folder / "box.hex").exists()
+    (folder / "r.toml").write_text(rig.replace("3700", "400"), encoding="utf-8")
+    assert main(["export", "--to", "box", "--rig", "r.toml", "-o", "box.hex"]) == 0
+    assert "50 LEDs, GRB, 400 mA at most" in capsys.readouterr().err
+
+
+def test_the_file_of_a_box_is_not_printed(folder: Path, capsys: Output) -> None:
+    assert main(["export", "--to", "box"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "-o box.hex" in told.err
 
 
 def test_a_rig_goes_with_a_box_only(capsys: Output) -> None:

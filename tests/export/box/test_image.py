@@ -35,7 +35,7 @@ def test_program_and_plan_lie_where_they_belong():
     program = box_program()
     assert all(flash[at] == program[at] for at in program.addresses())
     assert max(program.addresses()) < BLOCK_AT
-    block = plan_block(bundled("full"), leds=30, order="GRB", max_ma=390, brightness=0.5)
+    block = plan_block(bundled("full"), leds=30, order="GRB", max_ma=400, brightness=0.5)
     assert bytes(flash[BLOCK_AT + n] for n in range(len(block))) == block
     assert max(flash) < BLOCK_ENDS
     said = bytes(flash[at] for at in range(BLOCK_AT + len(block), max(flash) + 1)).decode()

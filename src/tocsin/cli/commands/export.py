@@ -33,7 +33,7 @@ examples:
   tocsin export --plan my.toml --to java -o Cues.java  for the robot's program; also: python, c
   tocsin export --plan my.toml --to page -o cues.html  for a browser, without network
   tocsin export --plan my.toml --to json               everything, for other programs
-  tocsin export --to box --rig bench -o box.hex        for a box that plays it without a laptop: hardware_notes/box.md
+  tocsin export --to box --at event -o box.hex         for a box that plays it without a laptop: hardware_notes/box.md
 
 Each file says at its top what it is and how to use it. A file that Tocsin did not make is never overwritten. The
 event's rules come first: ask before you use any of them there.
@@ -49,6 +49,7 @@ _SUFFIXES = {
     "page": (".html", ".htm"),
     "box": (".hex",),
 }
+_FOR_EVENTS = ("card", "box")          # what people take there
 _SIZES: tuple[Literal["a4", "a6"], ...] = ("a4", "a6")
 _CLASS = "TocsinCues"
 _JAVA_NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
@@ -90,12 +91,12 @@ def main(arguments: Sequence[str]) -> int:
     else:
         write_own(given.out, data)
         tell(tr("wrote {out}", out=given.out))
-    if box is not None:
+    if box is not None and given.out is not None:
         _tell_box(box, given.out)
     if layout is not None:
         _tell_left_out(layout, _size(given))
-        if given.plan is None and given.at != EVENT:
-            _tell_event_plan(meant)
+    if given.to in _FOR_EVENTS and given.plan is None and given.at != EVENT:
+        _tell_event_plan(meant, given.to)
     return OVER
 
 
@@ -105,6 +106,10 @@ def _check(given: argparse.Namespace) -> None:
     if given.rig and given.to != "box":
         raise UsageError(tr("--rig is for a box"), hint=tr("leave it out, or write --to box"))
     if given.out is None:
+        if given.to == "box":
+            raise UsageError(
+                tr("a box's file is for another program, not to be read"), hint=tr("say where: --to box -o box.hex")
+            )
         return
     demand_suffix(given.out, given.to, _SUFFIXES[given.to], "cues")
     if given.to == "java" and not _JAVA_NAME.fullmatch(given.out.stem):
@@ -119,9 +124,9 @@ def _box(source: Source, meant: Meant, given: argparse.Namespace) -> BoxExport:
     return box_export(source, load_rig(rig).light if rig is not None else None)
 
 
-def _tell_box(box: BoxExport, out: Path | None) -> None:
+def _tell_box(box: BoxExport, out: Path) -> None:
     """Say what the file holds, the dangers, and what to type next, with the port's place marked."""
-    for line in (*box.told, *box.next_steps(str(out or "box.hex"))):
+    for line in (*box.told, *box.next_steps(str(out))):
         tell(line, sys.stderr)
 
 
@@ -135,11 +140,11 @@ def _size(given: argparse.Namespace) -> Literal["a4", "a6"]:
     return given.size or _SIZES[0]
 
 
-def _tell_event_plan(meant: Meant) -> None:
-    """Say that events have a plan of their own: this card would be printed for one, and call another plan's moments."""
+def _tell_event_plan(meant: Meant, to: str) -> None:
+    """Say that events have a plan of their own: this one would be taken there, and call another plan's moments."""
     if meant.found is not None and (name := meant.found.event_plan) is not None:
         tell(
-            tr("for an event: --at event makes the card of your plan for events, {stem}", stem=Path(name).stem),
+            tr("for an event: --at event makes the {to} of your plan for events, {stem}", to=to, stem=Path(name).stem),
             sys.stderr,
         )
 

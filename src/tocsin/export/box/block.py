@@ -76,6 +76,13 @@ def crc_ccitt(data: bytes) -> int:
     return crc
 
 
+def call_home(table: RobotTable) -> int:
+    """Return the number of the cue that the box gives by hand, the most urgent one that may be; -1 without any."""
+    by_hand = [number for number, cue in enumerate(table.cues) if cue.callable]
+    rank = {row.cue: row.priority for row in table.firings}
+    return max(by_hand, key=lambda cue: (rank[cue], -cue), default=-1)
+
+
 def plan_header() -> str:
     """Return ``plan.h``, the code with which the box reads a block."""
     whole = template("box_plan.h.in")
@@ -104,12 +111,10 @@ def _demand_room(table: RobotTable) -> None:
 
 
 def _counts(table: RobotTable) -> Iterable[int]:
-    by_hand = [number for number, cue in enumerate(table.cues) if cue.callable]
-    rank = {row.cue: row.priority for row in table.firings}
     return (
         len(table.periods), len(table.roles), len(table.cues), len(table.variants), table.default_variant,
         table.rumble, table.lost, table.first_tone, len(table.firings), len(table.segments), table.main_period,
-        max(by_hand, key=lambda cue: (rank[cue], -cue), default=-1),
+        call_home(table),
     )  # fmt: skip
 
 

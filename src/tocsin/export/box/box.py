@@ -1,23 +1,27 @@
 """Make the box's file of a plan and a rig's strip, and say what it holds, the cautions and what to type next."""
 
+from typing import Final
+
 import msgspec
 
 from tocsin.errors import MistakeError
 from tocsin.export.box.block import plan_block
 from tocsin.export.box.image import box_image
+from tocsin.export.box.watch import watch_lines
+from tocsin.export.robot.table import table_of
 from tocsin.export.source import CAUTIONS, Source
 from tocsin.model.rig import Light
 from tocsin.translation import tr
 
 MOST_LEDS = 50                         # as the box is compiled (src/firmware/Makefile): its memory holds no more
-LEAST_MA = 50
-FUSED_MA = 400                         # what the guide's fuse of 1 A leaves for the strip
-# Without a rig: a strip that the guide's battery and fuse feed (hardware_notes/box.md).
-_USUAL = Light(leds=30, max_ma=390, brightness=0.5)
+# What the guide's fuse of 1 A leaves to the strip (hardware_notes/box.md): three quarters of it are 750 mA (rule of
+# thumb, from memory), of which motors may take 200 and board and lamp 40; the rest is margin.
+LEAST_MA, MOST_MA = 50, 400
 # A rig's order is how a strip's controller wants its bytes; RGB says that the board at the port turns them round. The
 # box has no such board, and most strips want green first (WS2812B and SK6812 datasheets).
 _TURNED = "RGB"
-_OF_THE_STRIP = "GRB"
+_OF_THE_STRIP: Final = "GRB"
+_USUAL = Light(leds=30, order=_OF_THE_STRIP, max_ma=MOST_MA, brightness=0.5)
 
 
 class BoxExport(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,24 +57,33 @@ def box_export(source: Source, light: Light | None) -> BoxExport:
             hint=tr("a strip of {leds} LEDs draws {leds} mA when it is dark; the box takes 50 mA and more",
                     leds=strip.leds),
         )  # fmt: skip
+    if strip.max_ma > MOST_MA:
+        raise MistakeError(
+            tr("max_ma = {max_ma} of this rig's strip is more than the {most} mA that a box's fuse of 1 A leaves it",
+               max_ma=strip.max_ma, most=MOST_MA),
+            hint=tr("a rig for the box, with max_ma = {most} or less below [light]: --rig", most=MOST_MA),
+        )  # fmt: skip
     order = _OF_THE_STRIP if strip.order == _TURNED else strip.order
     block = plan_block(source, leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness)
-    told: tuple[str, ...] = (
+    told = (
         tr("{title}: {size} bytes of plan", title=source.title, size=len(block)),
-        tr(
-            "strip: {leds} LEDs, {order}, {max_ma} mA at most, brightness {brightness:.1f}; settings that the board "
-            "keeps already go first",
-            leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness,
-        ),
+        tr("strip: {leds} LEDs, {order}, {max_ma} mA at most, brightness {brightness:.1f}",
+           leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness),
+        *_order_lines(strip.order, order),
+        tr("A board calibrated or set with `tocsin devices` keeps its own LEDs, order and limit: those count."),
+        *watch_lines(source, table_of(source)),
     )  # fmt: skip
-    if strip.max_ma > FUSED_MA:
-        told += (
-            tr(
-                "CAUTION. {max_ma} mA: the fuse, wires and cells of hardware_notes/box.md are for {fused} mA at most",
-                max_ma=strip.max_ma, fused=FUSED_MA,
-            ),
-        )  # fmt: skip
     return BoxExport(text=box_image(block, "\n".join(source.origin_lines)), told=told)
+
+
+def _order_lines(of_the_rig: str, written: str) -> tuple[str, ...]:
+    """Say why the order is another one than the rig's."""
+    if of_the_rig == written:
+        return ()
+    return (
+        tr("order: the rig's {rig} means that a board turns the colours round; here none does, and most strips want "
+           "{written}", rig=of_the_rig, written=written),
+    )  # fmt: skip
 
 
 def _quoted(name: str) -> str:

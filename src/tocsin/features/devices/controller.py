@@ -28,6 +28,7 @@ from tocsin.translation import tr
 Say = Callable[[str], None]
 _CAUTION = tr("Opening a port restarts many boards: nothing on them may move now.")
 _LIST = tr("`tocsin devices` lists the ports")
+_PAGES = tr("a strip: hardware_notes/light.md; a box: hardware_notes/box.md")
 
 
 def port_of(given: str, light: Light | None) -> tuple[str, bool]:
@@ -78,7 +79,7 @@ def met(port: str, first_baud: int, say: Say) -> Iterator[tuple[Controller, Iden
         except (BlockError, NotTakenError) as error:
             raise DeviceError(
                 tr("{port}: {error}", port=port, error=error),
-                hint=tr("flash the firmware that comes with this Tocsin: hardware_notes/light.md"),
+                hint=tr("flash the firmware that comes with this Tocsin: {pages}", pages=_PAGES),
             ) from error
 
 
@@ -164,7 +165,7 @@ def _nobody(port: str, error: SilentError) -> DeviceError:
                 "{port}: a board greets at {baud} baud and does not say who it is: its program is not Tocsin's",
                 port=port, baud=error.baud,
             ),
-            hint=tr("set it up in that program, or give it Tocsin's firmware: hardware_notes/light.md"),
+            hint=tr("set it up in that program, or give it Tocsin's firmware: {pages}", pages=_PAGES),
         )  # fmt: skip
     return DeviceError(
         tr(
@@ -172,7 +173,7 @@ def _nobody(port: str, error: SilentError) -> DeviceError:
             bauds=", ".join(map(str, TRIED_BAUDS)),
         ),
         hint=tr(
-            "is it the board's port ({list})? Has it Tocsin's firmware (hardware_notes/light.md)? Unplug it, plug it in"
-            " and ask again", list=_LIST,
+            "is it the board's port ({list})? Has it Tocsin's firmware ({pages})? Unplug it, plug it in and ask again",
+            list=_LIST, pages=_PAGES,
         ),
     )  # fmt: skip
