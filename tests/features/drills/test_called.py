@@ -37,7 +37,7 @@ def test_on_the_bench_nobody_is_asked_about_a_field_or_the_robots_battery(tmp_pa
     desk.press(*"y" * len(drill.questions))
     for number in range(1, drill.rounds + 1):
         read += [desk.ask, *card(desk)]
-        assert card(desk)[0] == f"Round {number} of 3, crew A"
+        assert card(desk)[0] == f"Round {number} of 3"
         assert offered(desk) == {"crew", "leave"}
         assert desk.ask == "", "nothing is to be said first"
         desk.press("s")
@@ -77,13 +77,13 @@ def test_a_battery_past_its_rounds_is_said_as_the_next_round_is_called(tmp_path)
     desk.press(*"y" * len(drill.questions))
     for had in range(drill.battery_rounds):
         told = {0: "", 1: ", battery had 1 round"}.get(had, f", battery had {had} rounds")
-        assert card(desk)[0] == f"Round {had + 1} of 12, crew A{told}"
+        assert card(desk)[0] == f"Round {had + 1} of 12{told}"
         assert not [line for line in card(desk) if "change it" in line]
         desk.press("f", "s")
         desk.end_match()
         desk.press("s")
         desk.go_on()
-    assert card(desk)[:2] == ["Round 4 of 12, crew A", "Battery had 3 rounds: change it, key e"]
+    assert card(desk)[:2] == ["Round 4 of 12", "Battery had 3 rounds: change it, key e"]
     desk.press("e", *"y" * len(drill.questions))
     assert not [line for line in card(desk) if "battery" in line.lower()]
 

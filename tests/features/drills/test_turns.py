@@ -48,8 +48,29 @@ def test_a_crew_alone_goes_on(tmp_path):
     play(desk)
     desk.press("s")
     desk.go_on()
-    assert crew_on(desk) == "A"
+    assert not [line for line in desk.card if "crew" in line], "there is no other to tell it from"
     assert not [line for line in desk.card if line.startswith("Crew")]
+
+
+@pytest.mark.parametrize(
+    ("roster", "offered"), [({}, True), ({"A": ROSTER["A"]}, False), (ROSTER, True)], ids=["nobody named", "one", "two"]
+)
+def test_the_next_crew_is_offered_unless_there_is_but_one(tmp_path, roster, offered):
+    desk = at_desk(tmp_path, roster=roster)
+    assert ("crew" in dict(desk.programme.keys(desk.phase))) is offered
+    play(desk)
+    assert ("crew A" in desk.programme.picture().title) is (len(roster) == 2)
+    desk.press("s")
+    desk.go_on()
+    desk.press("w")                                # who comes later is let in all the same
+    assert crew_on(desk) == ("A" if len(roster) == 2 else "B")
+
+
+def test_the_evenings_key_for_a_drill_pressed_twice_says_nothing_of_periods(tmp_path):
+    desk = at_desk(tmp_path)
+    assert desk.press("b") == ""
+    desk.press("f", "s")
+    assert desk.phase == "waiting"
 
 
 def test_the_card_says_who_plays_and_the_header_holds_keys_alone(tmp_path):

@@ -83,7 +83,7 @@ def test_a_late_mark_of_the_run_whose_result_stands_is_judged_at_once(tmp_path, 
     before = late.verdict
     answer = late.late(zero, "contact", WINDOW_S + 2, 1.5, run)
     assert answer.taken
-    assert answer.text.startswith("noted late: contact")
+    assert answer.text.startswith("round 5: noted late: contact" if drill else "noted late: contact")
     assert late.verdict != before
     journal = read(late.stage.last_folder)
     assert [(mark.label, mark.source) for mark in records.marks_of(journal.records)] == [
@@ -105,6 +105,7 @@ def test_a_late_mark_of_an_earlier_round_is_written_while_the_next_one_is_on(tmp
     now = list(late.stage.match.record.kept)
     answer = late.late(zero, "contact", WINDOW_S + 2, 1.5, run, id="c" * 32)
     assert answer.taken
+    assert answer.text.startswith("round 5: noted late: contact"), "not of round 6, which is on"
     assert late.stage.match.record.kept == now, "nothing of the round that is on"
     assert [mark.label for mark in records.marks_of(read(folder).records)] == ["home", "contact"]
     assert late.late(zero, "contact", WINDOW_S + 2, 1.5, run, id="c" * 32) == answer

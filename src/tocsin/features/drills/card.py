@@ -25,10 +25,12 @@ def round_card(
     own: OwnLimit | None,
     battery_key: str,
     coach: str,
+    *,
+    several: bool = True,
 ) -> Iterator[str]:
     """Yield the lines of the card of a round; ``rest_ns`` is how long people and motors still rest, ``own`` the crew's
     own limit, if the drill asks for one, ``battery_key`` what to press for a new battery, ``coach`` what
-    the coach is to do, or an empty text."""
+    the coach is to do, or an empty text; ``several`` whether more than one crew takes part."""
     had = (
         tr("battery had {rounds}", rounds=rounds_text(session.on_battery))
         if session.on_battery and drill.place == "field"
@@ -38,7 +40,7 @@ def round_card(
     told = (had,) if had and not is_past else ()
     yield parts(
         tr("Round {number} of {rounds}", number=condition.number, rounds=drill.rounds),
-        tr("crew {crew}", crew=session.crew),
+        *((tr("crew {crew}", crew=session.crew),) if several else ()),
         *told,
     )
     if is_past:

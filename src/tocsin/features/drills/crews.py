@@ -55,6 +55,11 @@ class Crews:
         """Whether more than one crew takes part, so that what is told has to say of which."""
         return len(self._partakers()) > 1
 
+    @property
+    def alone(self) -> bool:
+        """Whether people said who is in one crew, and nobody else has played."""
+        return bool(self._roster) and not self.several
+
     def left(self, crew: str) -> int:
         """Return how many rounds a crew has still to play, the one that is on among them."""
         return max(0, self._drill.rounds - self._session.places.get(crew, 0))

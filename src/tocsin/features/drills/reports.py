@@ -98,6 +98,12 @@ class Reports:
             return ()
         return (limit_text(now),)
 
+    def title(self, number: int) -> str:
+        """Return what people call the newest round, which has this ``number`` among those of its crew."""
+        told = tr("round {number} of {rounds}", number=number, rounds=self._drill.rounds)
+        crew = tr(", crew {crew}", crew=self._reports[-1].crew) if self._reports and self._crews.several else ""
+        return f"{self._drill.name}, {told}{crew}"
+
     def picture(self, title: str) -> RoundPicture | None:
         """Return the newest round as a picture, or None while people want its sentences, or a call was lost."""
         if not self._reports or self.details or self._lost:

@@ -7,31 +7,28 @@ presses start. Safety questions are asked first, and after each new battery; the
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
-import msgspec
-
 from tocsin.analysis.rounds.own_limit import OwnLimit
-from tocsin.analysis.rounds.variation import Condition, begin_of, varied
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.drills.card import cautions, coach_line, round_card, round_sign
+from tocsin.features.drills.card import cautions, round_card, round_sign
 from tocsin.features.drills.closing import Closing, Sentence
 from tocsin.features.drills.crews import Crews
+from tocsin.features.drills.dealt import Dealt
 from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
 from tocsin.features.drills.steps import AFTER_THE_RESULT, WHY_NOT_YET, DrillStep, called, reasons, step_keys
 from tocsin.features.records.after_the_end import Judge, say_watched, take_back, write_late
-from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, RoundFacts, Session
+from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, Session
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
 from tocsin.journal.answers import Answers
 from tocsin.model.clock.origins import Phase
-from tocsin.model.compiler.compiler import compile_plan
 from tocsin.model.display.round_picture import RoundPicture
 from tocsin.model.drill import Shown
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap
 from tocsin.runner.notices import ANSWER
-from tocsin.runner.options import ROUND, RunOptions
+from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
@@ -58,8 +55,8 @@ class Rounds(Programme):
         super().__init__(found.files, options)
         self._drill = found.drill
         self.marks, self.keeps_out = found.drill.marks, found.drill.place == "field"
-        self._plans = dict(zip(found.drill.plans, found.files.plans, strict=False))
         self._crews = Crews(found.drill, session, options.roster, names)
+        self._dealt = Dealt(found, self._crews, session)
         self._reports = Reports(found, self._crews, past)
         self._said = Said(questions_of(found, options, session, answers), earlier, pauses=pauses)
         self._closing = Closing(closing, session.name)
@@ -68,8 +65,6 @@ class Rounds(Programme):
         keymap = Keymap(found.files.rig)
         self._battery_key = keymap.key_for("battery")
         self._clear = FieldClear(keymap.key_for("clear"))
-        self._facts: RoundFacts | None = None      # of the round that was made last
-        self._coach = ""                           # what the coach does in it
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
         self.names_plan = not found.drill.vary.plans     # whoever knows which one it is plays it as they think of it
@@ -77,44 +72,14 @@ class Rounds(Programme):
     # -- what is played
 
     def piece(self, plan_no: int) -> Piece:
-        """Return the next round, its plan varied by its condition. Its journal holds the files of all plans that the
-        drill deals, and which of them it is of."""
-        condition = self._condition
-        dealt = condition.plan or self._drill.plan
-        found = self._plans[dealt]
-        plan = varied(found.plan, self._drill, condition)
-        timeline, mistakes = compile_plan(found.game, plan)
-        if timeline is None:
-            raise ValueError(f"round {condition.number} does not compile: {mistakes[0].code}")
-        facts = RoundFacts(
-            name=self.session.name, key=self.session.key, seed=self.session.seed, round=condition.number,
-            crew=self.session.crew, battery=self.session.on_battery, half_speed=condition.half_speed,
-            condition=msgspec.to_builtins(condition), own=self._own,
-        )  # fmt: skip
-        self._facts = facts
-        self._coach = coach_line(condition, self._drill, plan, timeline)
+        """Return the next round, its plan varied by its condition."""
         self._clear.forget()
-        return Piece(
-            self._files._replace(plans=(found,)), timeline, found.plan.patterns,
-            begin_of(self._drill, timeline, condition),
-            {
-                ROUND: msgspec.to_builtins(facts), "people": self._crews.people,
-                "plan_no": self._drill.plans.index(dealt),
-            }, condition.late_start_ns, found.plan, later=tuple(one.plan for one in self._plans.values()),
-        )  # fmt: skip
+        return self._dealt.piece(self._own)
 
     @property
     def finished(self) -> bool:
         """Whether every crew has played all its rounds."""
         return not self._crews.left(self.session.crew) and not self._crews.waiting()
-
-    @property
-    def _condition(self) -> Condition:
-        rounds = self._crews.rounds
-        condition = rounds[min(self.session.place, len(rounds) - 1)]
-        if self._files.rig.start.by == "count_in":
-            return condition
-        return msgspec.structs.replace(condition, late_start_ns=0)      # nothing is counted that it could lag behind
 
     @property
     def _own(self) -> OwnLimit | None:
@@ -125,12 +90,6 @@ class Rounds(Programme):
     def _asked_or_called(self) -> DrillStep:
         """The step before the next round: questions that are open, or what comes once a round is called."""
         return DrillStep.QUESTIONS if self._said.questions.open else self._called
-
-    @property
-    def _played(self) -> RoundFacts:
-        """The facts of the round that was made last."""
-        assert self._facts is not None             # a round that ended was a piece before
-        return self._facts
 
     # -- what people see
 
@@ -146,7 +105,10 @@ class Rounds(Programme):
         if self._step is DrillStep.QUESTIONS:
             return (f"{self._drill.name}: {self._drill.trains}", *cautions(self._drill))
         rest_ns = max(0, (self._rested_ns or 0) - now_ns)
-        card = round_card(self._condition, self._drill, self.session, rest_ns, self._own, battery_key, self._coach)
+        card = round_card(
+            self._dealt.condition, self._drill, self.session, rest_ns, self._own, battery_key, self._dealt.coach,
+            several=self._crews.several,
+        )  # fmt: skip
         safely = () if self._said.asks or self._rested_ns is not None else cautions(self._drill)      # else it was read
         return (*card, *safely, *self._reports.series_rows(self.session.crew, self._left(self.session.crew)))
 
@@ -162,7 +124,7 @@ class Rounds(Programme):
 
     def sign(self) -> tuple[str, ...]:
         """Return what stands in place of the clock while a round runs."""
-        return round_sign(self._condition, self._drill)
+        return round_sign(self._dealt.condition, self._drill)
 
     def ask(self, stage: Stage, phase: Phase) -> str:
         """Return the question or the key that is due."""
@@ -185,11 +147,8 @@ class Rounds(Programme):
 
     def picture(self) -> RoundPicture | None:
         """Return how the newest round went as a picture, unless people want its sentences."""
-        if self._step is not DrillStep.RESULT:
-            return None
-        number = tr("round {number} of {rounds}", number=self._condition.number, rounds=self._drill.rounds)
-        name, crew = self._drill.name, self.session.crew
-        return self._reports.picture(tr("{name}, {number}, crew {crew}", name=name, number=number, crew=crew))
+        title = self._reports.title(self._dealt.condition.number)
+        return self._reports.picture(title) if self._step is DrillStep.RESULT else None
 
     def video(self) -> str:
         """Return the command by which a video tells the newest round, if nothing else can."""
@@ -235,7 +194,8 @@ class Rounds(Programme):
         reports = self._reports
         leave = tr("pause the drill") if self._said.pauses and self._to_come else tr("end the drill")
         return step_keys(
-            self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave
+            self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave,
+            others=not self._crews.alone,
         )
 
     def wished_names(self, phase: Phase) -> Mapping[str, str]:
@@ -276,6 +236,8 @@ class Rounds(Programme):
                 return self._again(stage, now_ns)
             case "drop":
                 return self._drop()
+            case "begin" if phase == "standby":
+                return Done()                      # the key by which an evening begins a drill, pressed twice
             case "start" if why := self._lapsed(stage, now_ns):
                 return Refused(why)
             case "details" if self._step is DrillStep.RESULT:
@@ -303,7 +265,7 @@ class Rounds(Programme):
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
-        self._reports.add(match.record.kept, match.timeline, self._played, stage.wire_run)
+        self._reports.add(match.record.kept, match.timeline, self._dealt.facts, stage.wire_run)
         self._reports.offer(stage.last_folder, match.timeline, self._options.runs)
         self.session.on_battery += 1
         return self.result()
@@ -313,7 +275,7 @@ class Rounds(Programme):
         self._reports.judge_late(run)
 
     def _judge_again(self, stage: Stage) -> Judge:
-        return lambda run: self._reports.judge_again(run, stage.match.timeline, self._played)
+        return lambda run: self._reports.judge_again(run, stage.match.timeline, self._dealt.facts)
 
     def _field_clear(self, now_ns: int) -> Outcome:
         """Take a person's word that the field is clear; said again, it holds anew."""

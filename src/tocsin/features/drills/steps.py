@@ -85,11 +85,12 @@ def reasons() -> tuple[tuple[str, str], ...]:
 
 
 def step_keys(
-    step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool, leave: str
+    step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool, leave: str,
+    others: bool = True,
 ) -> tuple[tuple[str, str], ...]:
     """Return the actions that mean something at a step, and what they do; ``details`` if the result's sentences stand
     there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing;
-    ``leave`` says what leaving does to the drill."""
+    ``leave`` says what leaving does to the drill; ``others`` whether there may be another crew."""
     if phase in ("running", "waiting", "held"):
         return (("undo", tr("undo mark")),)
     match step:
@@ -100,7 +101,8 @@ def step_keys(
             told = tr("field clear") if is_first else tr("field clear again")
             clear = (("clear", told),) if place == "field" else ()
             battery = (("battery", tr("new battery")),) if place == "field" else ()
-            return (*clear, ("crew", tr("next crew")), *battery, ("leave", leave))
+            crew = (("crew", tr("next crew")),) if others else ()
+            return (*clear, *crew, *battery, ("leave", leave))
         case DrillStep.RESULT:
             return (
                 ("details", tr("picture") if details else tr("details")), ("repeat", tr("repeat the round")),

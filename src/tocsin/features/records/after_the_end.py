@@ -8,7 +8,7 @@ import msgspec
 
 from tocsin import monotime
 from tocsin.errors import JournalError
-from tocsin.features.records.round_files import append_records, note_watched, take_back_newest
+from tocsin.features.records.round_files import append_records, facts_of, note_watched, take_back_newest
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, noted_text
 from tocsin.journal.reader import read
@@ -59,7 +59,9 @@ def write_late(folder: Path, mark: Mark) -> tuple[str, tuple[records.Record, ...
     run = (*run, *added, noted)
     if journal.header.timeline is None:
         return tr("noted late"), run
-    return tr("noted late: {noted}", noted=noted_text(noted, journal.header.timeline, ClockHistory(run))), run
+    told = tr("noted late: {noted}", noted=noted_text(noted, journal.header.timeline, ClockHistory(run)))
+    facts = facts_of(journal.header)               # it is read while another round is on
+    return (told if facts is None else tr("round {number}: {told}", number=facts.round, told=told)), run
 
 
 def _tapped_on(mark: Mark, marks: Sequence[records.MarkRecord]) -> tuple[Mark, int | None]:
