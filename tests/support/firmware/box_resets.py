@@ -21,6 +21,7 @@ LATE_MS = 250
 DUE_MS = (400, 640, 900, 1010, 1130, 1300, 1620, 1900, 2300)
 UNTIL_MS = {1010: 1800}               # a light that holds: it may show again for what is left of it
 PRESS_MS = 700.8
+HELD_MS = 100
 
 
 def strength(number):
@@ -81,12 +82,13 @@ def befall(seed, hands):
         place = rng.randrange(count)
         resets[place] = (moments_ms[place], rng.choice([None, None, POWER, POWER | BROWN_OUT]))
     resync_ms = began_ms + SHOWS_30_MS + LATE_MS + rng.random() * 100
-    events = [(PRESS_MS, "start"), (resync_ms, "resync"), *((at_ms, cause) for at_ms, cause in resets)]
-    for at_ms, what in sorted(events, key=lambda event: event[0]):
-        if what == "start":
-            hands.press(at_ms, START)
-        elif what == "resync":
-            hands.press(at_ms, RESYNC)
+    hands_at = [
+        (at_ms + held_ms, (pin, int(held_ms > 0)))
+        for at_ms, pin in ((PRESS_MS, START), (resync_ms, RESYNC)) for held_ms in (0, HELD_MS)
+    ]  # fmt: skip
+    for at_ms, what in sorted([*hands_at, *resets], key=lambda event: event[0]):
+        if isinstance(what, tuple):
+            hands.pin(ns(at_ms), *what)
         elif what is None:
             hands.power(ns(at_ms))
         else:
