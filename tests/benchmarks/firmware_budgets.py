@@ -1,4 +1,4 @@
-"""What the strip's controller takes of its chip and what it can do, as a table.
+"""What the strip's controller takes of its chip and what it can do, and what the box takes, as a table.
 
     python -m tests.benchmarks.firmware_budgets
 
@@ -12,6 +12,7 @@ from tests.support.firmware import line
 from tests.support.firmware.budgets import BEGIN_NS, FRAMES, MOST_FLASH, MOST_RAM, kept, memory, turn_cycles
 from tests.support.firmware.chip import Script
 from tests.support.firmware.toolchain import image
+from tocsin.export.box.block import BLOCK_AT
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 LENGTHS = (1, 30, 60, 144, 200)
@@ -20,7 +21,9 @@ LENGTHS = (1, 30, 60, 144, 200)
 def main() -> None:
     """Print the tables."""
     flash, ram = memory("strip")
-    print(f"strip.hex: flash {flash} of {MOST_FLASH} bytes allowed, RAM {ram} of {MOST_RAM}\n")
+    print(f"strip.hex: flash {flash} of {MOST_FLASH} bytes allowed, RAM {ram} of {MOST_RAM}")
+    flash, ram = memory("box")
+    print(f"box.hex: flash {flash} of {BLOCK_AT} bytes below its plan, RAM {ram} of {MOST_RAM}\n")
     print(f"Of {FRAMES} frames, kept without a pause / at Tocsin's pace; wrong ones; bytes lost")
     print(f"{'baud':>9} " + "".join(f"{leds:>18} LEDs" for leds in LENGTHS))
     for baud in line.BAUDS:
