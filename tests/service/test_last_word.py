@@ -1,17 +1,18 @@
 """The last word to boards: the program has ended, or sets something up; and what a watcher is never told."""
 
 import json
+import time
 
 import msgspec
 import pytest
 
 from tests.support.channels.screen_scenes import DEVICES
 from tests.support.service.event_stream import events_of
-from tests.support.service.peers import Reader
+from tests.support.service.peers import Reader, connected, request, said
 from tests.support.service.service_stand import TOKENS, ServiceStand, service
 from tests.support.service.simulated_run import SimulatedRun
 from tocsin.model.display.status import Status
-from tocsin.service.messages import ENDED, Away, Offer, Show
+from tocsin.service.messages import ENDED, Away, Connected, Offer, Show
 
 pytestmark = pytest.mark.devices
 CAN = (Offer(action="mark.contact", does="contact"), Offer(action="hold", does="hold"))
@@ -46,6 +47,78 @@ def test_the_last_state_says_that_the_program_has_ended(tmp_path, told, read):
     reader.wait_until(lambda stream: states(stream)[-1]["away"] == read)
     assert states(reader.stream)[-1]["can"] == []
     reader.close()
+
+
+def last_word(reader):
+    return states(reader.stream)[-1]["away"]
+
+
+def by_board(stand, number):
+    reader = Reader(stand, Authorization=f"Bearer {TOKENS.watch}", **{"Tocsin-Board": str(number) * 32})
+    reader.wait_until(states)
+    return reader
+
+
+def test_streams_end_in_good_order_so_that_a_browser_hands_the_last_word_to_its_page(tmp_path):
+    """What a page has not read yet is lost if its stream errs (WHATWG Streams, ReadableStreamDefaultControllerError:
+    ResetQueue), and a body without its last chunk is incomplete (RFC 9112, 8)."""
+    stand = ServiceStand()
+    with SimulatedRun(stand, tmp_path):
+        readers = [by_board(stand, number) for number in (1, 2, 3)]
+    stand.down(Away(ENDED, ends=True))
+    assert stand.end() == 0
+    for reader in readers:
+        assert reader.ended.wait(10)
+        assert last_word(reader) == ENDED
+        assert reader.data.endswith(b"0\r\n\r\n")
+        reader.close()
+
+
+def test_a_board_that_is_just_coming_back_gets_the_last_word_too(tmp_path):
+    stand = ServiceStand()
+    with SimulatedRun(stand, tmp_path):
+        stays, leaves = by_board(stand, 1), by_board(stand, 2)
+    leaves.close()
+    stand.wait_for(Connected, lambda told: [board.here for board in told.boards] == [True, False])
+    stand.down(Away(ENDED, ends=True))
+    stand.process.stdin.close()
+    assert stays.ended.wait(10)
+    time.sleep(0.3)                                    # the page's pause before it comes again
+    back = by_board(stand, 2)
+    assert back.ended.wait(10)
+    assert (last_word(stays), last_word(back)) == (ENDED, ENDED)
+    assert stand.process.wait(10) == 0
+    stays.close()
+    back.close()
+    stand.end()
+
+
+def test_nobody_waits_for_a_board_that_is_not_coming_back(tmp_path):
+    stand = ServiceStand()
+    with SimulatedRun(stand, tmp_path):
+        by_board(stand, 1).close()
+    stand.wait_for(Connected, lambda told: [board.here for board in told.boards] == [False])
+    stand.down(Away(ENDED, ends=True))
+    assert stand.end() == 0                            # after its last two seconds, by itself
+
+
+def test_a_slow_board_gets_the_last_word(tmp_path):
+    stand = ServiceStand()
+    with SimulatedRun(stand, tmp_path) as run:
+        line = connected(stand, receive_buffer=2048)
+        line.sendall(request("GET", "/api/1/events", f"Authorization: Bearer {TOKENS.steer}"))
+        stand.wait_for(Connected, lambda told: told.programs == 1)
+    for left in range(40):
+        stand.down(Show(run=run.run, status=Status(phase="standby", notice=f"{left}" * 2000)))
+    stand.down(Away(ENDED, ends=True))
+    stand.process.stdin.close()
+    time.sleep(0.5)                                    # it reads nothing for so long
+    came = said(line)
+    assert ENDED.encode() in came
+    assert came.endswith(b"0\r\n\r\n")
+    line.close()
+    assert stand.process.wait(10) == 0
+    stand.end()
 
 
 @pytest.mark.parametrize(("phase", "can"), [("running", ["mark.contact"]), ("standby", []), ("over", [])])

@@ -22,6 +22,7 @@ class KnownBoard:
         self.right: Right = board.right
         self.token = board.token
         self.streams = 0
+        self.left_ns: int | None = None            # when its last stream ended
 
     @property
     def told(self) -> Board:
@@ -127,6 +128,11 @@ class Boards:
     def board(self, number: int) -> Board:
         """Return a board for the conductor."""
         return next(board.told for board in self._known if board.number == number)
+
+    def left_since(self, at_ns: int) -> set[int]:
+        """Return the numbers of the boards that are not here, and were at ``at_ns`` or later."""
+        away = [one for one in self._known if not one.streams]
+        return {one.number for one in away if one.left_ns is not None and one.left_ns >= at_ns}
 
     def _named(self, board_id: str) -> KnownBoard:
         """Return the board of an id, a new one for a new id."""

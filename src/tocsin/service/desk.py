@@ -38,6 +38,7 @@ from tocsin.service.states import Shown, States
 from tocsin.units import NS_PER_MS, NS_PER_S
 
 _LOOK_S = 0.01
+BACK_WITHIN_NS = 5 * NS_PER_S          # a board that left so short a time ago is coming back
 ANYBODY = Caller(standing="watch", board=None)
 MOST_STREAMS = 40
 APART_NS = 50 * NS_PER_MS              # states closer to each other than this are one: nobody reads faster
@@ -92,6 +93,7 @@ class Desk:
         self._sent_ns = 0
         self._due: object | None = None
         self._connected: Connected | None = None
+        self._unheard: set[int] | None = None      # the boards that still come back for the last word, once it is said
         self.broker: Publishes | None = None
 
     @property
@@ -169,6 +171,8 @@ class Desk:
             listener.put(b"".join(missed))         # as one: who comes back is not behind
         self._put_state(listener, self._states.at(listener.right, self.boards, monotime.now_ns()))
         self._boards_changed()
+        if self._unheard is not None:
+            listener.end()
         return listener
 
     def leave(self, listener: Listener) -> None:
@@ -178,6 +182,8 @@ class Desk:
             self.boards.programs -= 1
         else:
             listener.caller.board.streams -= 1
+            listener.caller.board.left_ns = monotime.now_ns()
+            (self._unheard or set()).discard(listener.caller.number)
         self._boards_changed()
 
     def granted(self, number: int) -> None:
@@ -213,14 +219,16 @@ class Desk:
             self._boards_changed()
 
     async def end(self, within_s: float) -> None:
-        """Tell all that the program has ended, unless it has said so itself, and let all streams end, at most so long.
-        """
+        """Tell all that the program has ended, unless it has said so itself, and let all streams end, at most so long;
+        boards whose line was cut just now come back for it."""
         self._states.leave(Away(ENDED, ends=True))
         self._send_at(0)
         for listener in self._listeners:
             listener.end()
-        until_ns = monotime.now_ns() + round(within_s * NS_PER_S)
-        while self._listeners and monotime.now_ns() < until_ns:
+        now_ns = monotime.now_ns()
+        self._unheard = self.boards.left_since(now_ns - BACK_WITHIN_NS)
+        until_ns = now_ns + round(within_s * NS_PER_S)
+        while (self._listeners or self._unheard) and monotime.now_ns() < until_ns:
             await gen.sleep(_LOOK_S)
         if self.broker is not None:
             self.broker.end()

@@ -117,11 +117,14 @@ class Events(Handler):
                 if self.line.writing():        # else all of it is on its way, as it nearly always is
                     await gen.with_timeout(FLUSH_WITHIN, flushed, quiet_exceptions=StreamClosedError)
                 data = await listener.take(COMMENT_EACH_S)
+            # In good order: of a body that is cut a browser drops what its page has not read yet (WHATWG Streams,
+            # ResetQueue), which would be the last word.
+            await gen.with_timeout(FLUSH_WITHIN, self.finish(), quiet_exceptions=StreamClosedError)
         except (StreamClosedError, LateError):
             pass
         finally:
             self.desk.leave(listener)
-            self.line.close()              # not finished in good order: it is cut, so the peer comes back
+            self.line.close()              # the peer comes back by another one
 
     def on_connection_close(self) -> None:
         """End the stream of a peer that is gone."""
