@@ -20,8 +20,8 @@ from tocsin.translation import LANGUAGE, tr
 SCRIPT_PARTS = (
     "page_texts.js", "page_clock.js", "page_now.js", "page_schedule.js", "page_match.js", "page_view_model.js",
     "page_tones.js", "page_vibrator.js", "page_motors.js", "page_pads.js", "page_awake.js", "page_record.js",
-    "page_field.js", "page_view.js", "page_channels.js", "page_press.js", "page_controls.js", "page_standby.js",
-    "page_wish.js", "page_main.js",
+    "page_field.js", "page_view.js", "page_rows.js", "page_channels.js", "page_press.js", "page_controls.js",
+    "page_standby.js", "page_wish.js", "page_main.js",
 )  # fmt: skip
 _RULES = ("default-src 'none'", "connect-src 'none'", "base-uri 'none'", "form-action 'none'")
 

@@ -8,11 +8,23 @@ import msgspec
 import pytest
 
 from tests.export.test_page_clock import some_status
-from tests.support.export.board_stand import BLANK, IN_MATCH, STANDBY, START, Between, board, running
+from tests.support.export.board_stand import (
+    BLANK,
+    IN_MATCH,
+    LYING,
+    MARKS,
+    STANDBY,
+    START,
+    UPRIGHT,
+    Between,
+    board,
+    running,
+)
 from tocsin import monotime
 from tocsin.model.display.digits import official
 from tocsin.model.display.status import KeyHelp
 from tocsin.model.display.view_model import ViewModelMaker
+from tocsin.service.messages import Offer
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
 
@@ -89,7 +101,14 @@ def test_every_word_is_the_laptops_at_two_hundred_moments(browser, stand):
             **{f"sign{n}": line for n, line in enumerate(view.sign)},
         }  # fmt: skip
         assert {name: rows.get(name, "") for name in expected} == expected, state["status"]
-        assert rows["title"] in (view.title, f"{view.title}  ·  {view.digits}")
+        told = view.title
+        if rows.get("held"):
+            assert (rows["held"], rows["title"].endswith("the clock stands")) == ("HELD", True)
+            told = " – ".join(["HELD", *rows["title"].split("  ·  ")[:-1]])
+            rows["title"] = told
+        assert ("HELD" in view.title) == bool(rows.get("held"))
+        assert rows["title"] in (told, f"{view.title}  ·  {view.digits}")
+        assert told == view.title
         shown = rows.get("digits") or rows.get("cueDigits")
         assert shown == view.digits or (not shown and (view.card or view.result or not view.digits))
 
@@ -131,7 +150,7 @@ def test_a_cut_line_is_told_and_the_clock_runs_by_itself(browser, stand):
         held_ns = monotime.now_ns()
         stand.show(msgspec.structs.replace(status, phase="held", held_ns=held_ns))
         line.mend()
-        page.await_text("#title", "HELD")
+        page.await_text("#held", "HELD")
         assert page.row("digits") == left_of(stand, status, held_ns)
         page.await_that("document.querySelector('#worst').textContent === ''")
 
@@ -188,7 +207,7 @@ def test_two_boards_show_the_same_and_each_has_a_number(browser, stand):
         held_ns = monotime.now_ns()
         stand.show(msgspec.structs.replace(status, phase="held", held_ns=held_ns))
         for page in (one, other):
-            page.await_text("#title", "HELD")
+            page.await_text("#held", "HELD")
             assert page.row("digits") == left_of(stand, status, held_ns)
 
 
@@ -198,7 +217,54 @@ def test_what_only_watches_has_the_plate_alone(browser, stand):
         page.knows()
         page.await_that("!document.querySelector('#digits').hidden")
         seen = page.tab.locator("button:visible")
-        assert [button.get_attribute("data-act") for button in seen.all()] == ["look", "phone"]
+        assert [button.get_attribute("data-act") for button in seen.all()] == ["look"]
+        stand.show(STANDBY)
+        page.await_that("getComputedStyle(document.querySelector('#line [data-act=phone]')).visibility === 'visible'")
+
+
+@pytest.mark.parametrize("right", ["steer", "mark", "watch"])
+def test_a_match_that_is_held_looks_like_no_other(browser, stand, right):
+    """The word large and yellow, as on the laptop's window."""
+    held = msgspec.structs.replace(running(60), phase="held", held_ns=monotime.now_ns())
+    stand.show(held, (*MARKS, Offer(action="resume", does="resume")), anew=True)
+    with board(browser, stand, right) as page:
+        page.knows()
+        page.await_text("#held", "HELD")
+        assert page.row("title") == "Hands on  ·  the clock stands"
+        sizes = page.ask("[held, title].map((row) => parseFloat(getComputedStyle(row).fontSize))")
+        assert sizes[0] >= 2 * sizes[1]
+        assert page.ask("getComputedStyle(document.querySelector('#held')).color") == "rgb(240, 228, 66)"
+
+
+@pytest.mark.parametrize("size", [UPRIGHT, LYING, (360, 740)])
+def test_this_phone_hides_no_match(browser, stand, size):
+    stand.show(STANDBY, (START,), anew=True)
+    with board(browser, stand, size=size) as page:
+        page.knows()
+        look, phone = (page.tab.locator(f"#line [data-act={act}]").bounding_box() for act in ("look", "phone"))
+        assert look["x"] - phone["x"] - phone["width"] >= 24
+        page.button("phone").click()
+        page.await_that("!phone.hidden")
+        stand.show(running(1), IN_MATCH)
+        page.await_that("phone.hidden")
+        assert not page.button("phone").is_visible()
+        assert page.tab.locator("#line [data-act=look]").bounding_box() == look
+
+
+def test_who_comes_in_the_middle_of_a_match_opens_the_board_themselves(browser, stand):
+    stand.show(running(60), IN_MATCH, anew=True)
+    with board(browser, stand, entered=False) as page:
+        page.knows()
+        page.await_text("#who", "This is board")
+        assert page.button("enter").is_visible()
+
+
+def test_a_board_that_only_watches_says_whose_a_cue_is(browser, stand):
+    stand.show(running(112), anew=True)
+    with board(browser, stand, "watch") as page:
+        page.knows()
+        page.await_that("!document.querySelector('#word').hidden")
+        assert page.row("context") == "for the drivers"
 
 
 def test_a_phone_that_the_laptop_does_not_know_is_told_what_to_do(browser, stand):

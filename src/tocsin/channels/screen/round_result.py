@@ -223,7 +223,9 @@ class _Bar:
                 yield from self._label(name, text, Box(begin, low, end - begin, self._line), WHITE)
         if self._unknown:
             box = Box(self._box.x, low, self._x0 - self._box.x, self._line)
-            yield from self._label("unknown", _UNKNOWN.get(self._picture.edge, tr("no push")), box, WHITE)
+            unmarked = all(dot.shape == "question" for dot in self._unknown)
+            text = tr("no mark") if unmarked else _UNKNOWN.get(self._picture.edge, tr("no push"))
+            yield from self._label("unknown", text, box, WHITE)
 
     def _label(self, name: str, text: str, box: Box, colour: Rgb) -> list[ScreenText]:
         return place([TextRow(name, text, _LABEL, colour)], box.grown(0), self._unit, self._measure)

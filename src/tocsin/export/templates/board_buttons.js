@@ -5,12 +5,14 @@ const OWN_MARKS = ["mark.contact", "mark.turned", "mark.home"];
 const NEXT_STEPS = ["begin", "resume", "start"];       // of those that are offered the first one stands large
 const NEW_MS = 1500;                       // so long a step is not taken that came where another one stood
 const SURE_MS = 4000;                      // so long a second press counts as one
-const SURE_FROM_MS = 400;                  // and from when on: a thumb that trembles taps twice
+const SURE_FROM_MS = 120;                  // and from when on: a finger bounces faster (common practice, no source)
 // What a slip must not do: it ends or spoils a round. It stands apart, and is asked twice.
 const GRAVE = ["hold", "scrap", "repeat", "drop"];
-const TWICE = ["hold", "scrap", "repeat"];
+const TWICE = ["hold", "scrap", "repeat", "resume"];
 const NOTED_MS = 1500;                     // so long a pad says what became of it: as long as Home again is half of it
-const MORE_MS = 10000;
+const MORE_MS = 10000;                     // so long after the last finger on it More stays open in a match
+const ALONE = ["hold", "resume"];          // what is asked twice and needs no More
+const FIELD = tr("Field clear?");
 const HOMES = [tr("noted"), tr("half home"), tr("not home")];
 const NOT_ASKED = { action: "", text: "", ms: -Infinity };
 const MARKED_IN = ["running", "held", "over"];
@@ -24,6 +26,7 @@ class Buttons {
     this._nextMs = -Infinity;
     this._sure = NOT_ASKED;
     this._notes = new Map();               // action -> {text, ms, times} of what was pressed last
+    this._less = false;                    // Home was tapped on, to half or not home: one mark stands for both taps
     this._moreMs = -Infinity;
     this._cue = false;
     this.more = false;
@@ -31,6 +34,11 @@ class Buttons {
 
   toggleMore(ms) {
     this.more = !this.more;
+    this.touchedAt(ms);
+  }
+
+  // A finger was on More.
+  touchedAt(ms) {
     this._moreMs = ms;
   }
 
@@ -39,11 +47,13 @@ class Buttons {
     const last = this._notes.get("mark." + label);
     const again = label === "home" && last && beginNs - last.beginNs < NOTED_MS * NS_PER_MS && last.times + 1 < HOMES.length;
     const times = again ? last.times + 1 : 0;
+    this._less = times > 0;
     this._notes.set("mark." + label, { text: HOMES[times], ms, times, beginNs });
   }
 
   undoneAt(text, ms) {
     this._notes.delete("mark.home");       // the next tap says home again
+    this._less = false;
     this._notes.set("undo", { text, ms });
   }
 
@@ -53,7 +63,9 @@ class Buttons {
     const inTheWay = mirror.phase === "running" && (cue && !this._cue || ms - this._moreMs > MORE_MS);
     this._cue = cue;
     this.more = this.more && !inTheWay;
-    if (!this.more && !mirror.answers) {
+    this._less = this._less && mirror.phase !== "standby";
+    const { action } = this._sure;
+    if (!mirror.offer(action) || (!this.more && !mirror.answers && !ALONE.includes(action))) {
       this._sure = NOT_ASKED;
     }
     const asks = ms - this._sure.ms < SURE_MS ? this._sure.action : "";
@@ -64,12 +76,16 @@ class Buttons {
     const marks = mirror.right === "watch" ? [] : this._marks;
     const rests = !offered.length || !MARKED_IN.includes(mirror.phase);
     const next = NEXT_STEPS.map((action) => mirror.offer(action)).find(Boolean) || null;
-    const shown = ["undo", next && next.action];
+    // One slip from nothing else, and in reach at once: the first thing that a person looks for if something is wrong.
+    const alone = !next && mirror.runs ? mirror.offer("hold") : null;
+    const shown = ["undo", next && next.action, alone && alone.action];
     const rest = can.filter((offer) => !isMark(offer) && !shown.includes(offer.action));
     // Answers to what is asked after a match stand there by themselves.
     const { answers } = mirror;
     const undo = unheard ? waits : mirror.offer("undo") !== null;       // what waits is taken back here
-    const facts = { marks, rests, next, rest, undo, asks, more: this.more || answers, answers, unheard };
+    const facts = {
+      marks, rests, next, alone, rest, undo, asks, more: this.more || answers, answers, unheard, less: this._less, over: !mirror.runs,
+    };
     const drawn = JSON.stringify(facts);
     if (drawn !== this._drawn) {
       this._drawn = drawn;
@@ -86,7 +102,8 @@ class Buttons {
 
   // What is asked now, in words, for those who do not see the button; else nothing.
   question(ms) {
-    return ms - this._sure.ms < SURE_MS ? tr("{what}: press again", { what: this._sure.text }) : "";
+    const field = this._sure.action === "resume" ? FIELD + " " : "";
+    return ms - this._sure.ms < SURE_MS ? field + tr("{what}: press again", { what: this._sure.text }) : "";
   }
 
   // Whether a press of this action counts: not before it was asked twice, where it has to be.
@@ -104,39 +121,40 @@ class Buttons {
     return again;
   }
 
-  _drawMarks({ marks, rests, undo }) {
+  _drawMarks({ marks, rests, undo, less }) {
     const own = marks.filter(({ action }) => OWN_MARKS.includes(action));
     own.sort((one, other) => OWN_MARKS.indexOf(one.action) - OWN_MARKS.indexOf(other.action));
     const large = own.length ? own : marks.slice(0, OWN_MARKS.length);
     const button = (offer) => ({ action: offer.action, text: wordOf(offer), disabled: rests });
     const small = marks.filter((offer) => !large.includes(offer)).map(button);
-    const back = marks.length || undo ? [{ action: "undo", text: tr("Undo mark"), disabled: !undo }] : [];
+    const back = marks.length || undo ? [{ action: "undo", text: less && undo ? tr("Undo: takes back home") : tr("Undo mark"), disabled: !undo }] : [];
     fillWith(this._find("#pads"), large.map(button));
     this._find("#pads").classList.toggle("three", large.length === OWN_MARKS.length);
     fillWith(this._find("#others"), [...small, ...back]);
   }
 
-  _drawSteps({ next, rest, asks, more: open, answers, unheard }, ms) {
+  _drawSteps({ next, alone, rest, asks, more: open, answers, unheard, over }, ms) {
     const [action, text] = next ? [next.action, wordOf(next)] : ["", ""];
     if (this._next.action !== action || this._next.text !== text) {
       this._nextMs = this._next.action ? ms : -Infinity;
       this._next = { action, text };
     }
     const note = unheard ? tr("laptop not heard") : "";
-    const steps = next ? [{ action, text, kind: "next", disabled: unheard, note }] : [];
-    const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
-    fillWith(this._find("#bar"), [...steps, more]);
     const isGrave = (offer) => offer.sure || GRAVE.includes(offer.action);
-    const button = (offer) => ({
+    const button = (offer, kind = "") => ({
       action: offer.action,
       text: offer.action === asks ? tr("{what}: press again", { what: wordOf(offer) }) : wordOf(offer),
-      kind: offer.action === asks ? "asks" : "",
+      kind: kind + (offer.action === asks ? " asks" : ""),
       disabled: unheard,
-      note,
+      note: offer.action === asks && asks === "resume" ? FIELD : note,
     });
-    fillWith(this._find("#calls"), rest.filter((offer) => !isGrave(offer)).map(button));
-    fillWith(this._find("#grave"), rest.filter(isGrave).map(button));
+    const steps = next ? [button(next, "next")] : alone ? [button(alone, "grave")] : [];
+    const more = { action: "more", text: open ? tr("Fewer") : tr("More"), disabled: !rest.length || answers };
+    fillWith(this._find("#bar"), [...steps, more]);
+    fillWith(this._find("#calls"), rest.filter((offer) => !isGrave(offer)).map((offer) => button(offer)));
+    fillWith(this._find("#grave"), rest.filter(isGrave).map((offer) => button(offer, "grave")));
     this._find("#more").hidden = !open || !rest.length;
+    this._find("#more").classList.toggle("over", over);
   }
 
   _tell(held, ms, waits) {
@@ -188,8 +206,7 @@ function fillWith(element, wanted) {
       button.lastChild.textContent = note;
     }
     button.disabled = Boolean(disabled);
-    button.classList.toggle("next", kind === "next");
-    button.classList.toggle("asks", kind === "asks");
+    button.className = kind || "";
     return button;
   });
   old.forEach((button) => button.remove());

@@ -4,6 +4,7 @@
 const LONGEST_WAIT_MS = 250;
 const COUNT_IN = "count_in";
 const BLANK = "–:––";
+const TAKING = tr("taking back");
 const BEAT_IN_SUN = [0, 114, 178];         // of the count-in: yellow would not be seen on white
 // A phone has no pads that it may shake: they are the laptop's.
 const NO_PADS = { begin: () => "absent", end() {}, stop() {}, step() {}, nextNs: () => null };
@@ -56,6 +57,7 @@ class Board {
 
   // Carry out what a button asks for; it was pressed at `atNs`.
   act(action, atNs) {
+    this._buttons.touchedAt(performance.now());
     const own = {
       phone: () => this._phone.show(!this._phone.shows), enter: () => this._phone.enter(), more: () => this._more(),
       look: () => this._phone.flip(performance.now()),
@@ -77,7 +79,7 @@ class Board {
     } else if (offer && this._buttons.counts(offer, performance.now())) {
       if (this.clock.known) {
         if (action === "undo") {
-          this._buttons.undoneAt(tr("asked"), performance.now());
+          this._buttons.undoneAt(TAKING, performance.now());
         }
         this.wishes.wish(this.mirror.run, action, atNs, offer.sure);
       } else {
@@ -242,7 +244,7 @@ class Board {
 
   // A mark that waits here was taken back, or will be once the laptop has answered.
   _takenBack({ label, gone }) {
-    this._buttons.undoneAt(gone ? tr("taken back") : tr("asked"), performance.now());
+    this._buttons.undoneAt(gone ? tr("taken back") : TAKING, performance.now());
     if (gone) {
       this._tell(tr("Taken back before it was sent: {label}", { label: capital(label.replace(/_/g, " ")) }));
     }
@@ -261,7 +263,7 @@ class Board {
       waits: this.wishes.marks.length > 0 && (this.line.late || this.line.is !== "open" || !this.clock.known),
     });
     this._said.show(ms, this._buttons.question(ms));
-    this._phone.tell(this.mirror.state);
+    this._phone.tell(this.mirror);
     if (!this.channels) {
       const title = this.rights.token ? tr("Looking for the laptop") : tr("Tocsin board");
       this._view.show({ title, digits: BLANK }, null, WHITE, false, nowNs);
@@ -269,17 +271,16 @@ class Board {
     }
     const viewModel = this._viewModel(nowNs);
     const showing = this.channels.showing();
-    const { away } = this.mirror;
-    const picture = showing || viewModel.stage !== "over" || !viewModel.tells ? null : this.mirror.state.status.picture;
-    const texts = showing ? cueTexts(viewModel, showing.shot) : textsOf(viewModel, this.mirror);
-    if (away && !this.mirror.runs) {
-      const [first, ...more] = away.split(". ");
-      const none = { digits: "", cueDigits: "", sign0: "", sign1: "", prompt: "", clear: "", ahead1: "" };
-      Object.assign(texts, { ...none, title: first, ahead0: more.join(". ") });
+    const { away, state: { status } } = this.mirror;
+    const picture = showing || viewModel.stage !== "over" || !viewModel.tells ? null : status.picture;
+    const texts = showing ? cueTexts(viewModel, showing.shot)
+      : away && !this.mirror.runs ? awayTexts(viewModel, this.mirror) : textsOf(viewModel, this.mirror);
+    if (showing && this.mirror.right === "watch") {    // drivers in waiting learn it as it is; others read whose it is
+      texts.context = tr("for the drivers");
     }
     this._find("#plate").hidden = picture !== null;
     const { outside, prompt, notice } = texts;
-    this._result.show(picture, { outside, prompt, notice, video: this.mirror.state.status.video });
+    this._result.show(picture, { outside, prompt, notice, video: forPhone(status.video) });
     const letters = showing ? readable(showing.pattern.letters) : WHITE;
     this._view.show(picture ? {} : texts, this._look(showing, nowNs), letters, viewModel.moving, nowNs);
   }
@@ -288,7 +289,11 @@ class Board {
   _viewModel(nowNs) {
     const { view, status } = this.mirror.state;
     if (this.clock.known || ["standby", "scrapped", "held"].includes(status.phase)) {
-      return this._maker.at(this.mirror.status(keysOf(this.mirror)), nowNs);
+      const said = this.mirror.status(keysOf(this.mirror));
+      const found = this._maker.at(said, nowNs);
+      // That the match is over nobody has told: the laptop is out of reach. A robot may still move.
+      const alone = found.stage === "over" && status.phase !== "over" && status.keeps_out;
+      return alone ? this._maker.at({ ...said, phase: "over", outsideUntilNs: Infinity }, nowNs) : found;
     }
     const digits = view.digits && status.phase !== "over" ? BLANK : view.digits;
     return {
@@ -330,6 +335,7 @@ class Board {
 
   _listen() {
     document.addEventListener("pointerdown", () => this._phone.wake(), true);
+    this._find("#more").addEventListener("pointerdown", () => this._buttons.touchedAt(performance.now()));
     document.addEventListener("visibilitychange", () => {
       if (document.visibilityState === "visible") {
         this._back();

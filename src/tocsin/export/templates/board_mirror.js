@@ -73,7 +73,13 @@ class Mirror {
 
   // Whether an action may be wished, as the laptop said last: its offer, or null.
   offer(action) {
-    return (this.state ? this.state.can : []).find((one) => one.action === action) || null;
+    const found = (this.state ? this.state.can : []).find((one) => one.action === action);
+    return found || (action === "undo" && this._staysOutside ? { action } : null);
+  }
+
+  // Whether the laptop has said that people stay outside, before any result: it takes marks and takes them back.
+  get _staysOutside() {
+    return this.phase === "over" && this.state.status.outside_until_ns !== null && this.state.can.some(isMark);
   }
 
   // What the words are made of; `keys` are the buttons of this board in the place of the laptop's keys.

@@ -56,8 +56,15 @@ class PhonePage {
     }
   }
 
-  // Say who this board is to the laptop.
-  tell(state) {
+  // Say who this board is to the laptop. In a match it has no place: it would hide the clock.
+  tell(mirror) {
+    const { state } = mirror;
+    const inMatch = mirror.runs && !mirror.away;
+    this._find("#line [data-act=phone]").classList.toggle("away", inMatch);
+    if (inMatch && this._inMatch === false) {
+      this.show(false);
+    }
+    this._inMatch = state ? inMatch : null;
     if (!this.shows) {
       return;
     }

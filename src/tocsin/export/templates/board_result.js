@@ -55,7 +55,9 @@ class ResultView {
         }
       }
       // Larger labels would leave some of them no room.
-      this._bar(picture, width, Math.round(0.3 * unit), Math.min(unit, LABELS * unitFor(width, height)));
+      const least = LEAST / LETTER_OF_LINE / LABEL + 1;
+      const labels = Math.max(least, Math.min(unit, LABELS * unitFor(width, height)));
+      this._bar(picture, width, Math.round(Math.max(0.3 * unit, 0.33 * least)), labels);
       if (this._round.offsetHeight <= height) {
         break;
       }
@@ -115,7 +117,7 @@ function shapeElement({ kind, points, colour, width, radius }) {
 
 function wordElement({ text, box, colour, fits }) {
   const found = document.createElementNS(SVG, "text");
-  const size = LETTER_OF_LINE * Math.min(box.h, box.w / fits);
+  const size = Math.max(LEAST, LETTER_OF_LINE * Math.min(box.h, box.w / fits));
   const facts = {
     x: box.x + box.w / 2, y: box.y + box.h / 2, "text-anchor": "middle", "dominant-baseline": "central",
     "font-size": size,

@@ -277,7 +277,8 @@ class RoundBar {
       }
     }
     if (this._lacks) {
-      const text = UNKNOWN.get(edge) || tr("no push");
+      const lacks = this._picture.series.filter((dot) => dot.at_s === null);
+      const text = lacks.every(({ shape }) => shape === "question") ? tr("no mark") : UNKNOWN.get(edge) || tr("no push");
       words.push(label("unknown", text, this._box.x, this._x0 - this._box.x, WHITE));
     }
     return words;

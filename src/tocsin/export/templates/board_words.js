@@ -4,6 +4,7 @@ const CARD_LINES = 8;
 const LEAST = 12;                          // pixels; smaller letters nobody reads in a hand
 const BOARD_ROWS = {
   heading: { size: 0.036, most: 2, line: 1.25, least: LEAST },
+  held: { size: 0.25, most: 1, line: 1 },
   title: { size: 0.1, most: 2, line: 1.1 },
   word: { size: 0.25 / CAP, most: 2, line: 0.86 },
   digits: { size: 0.5, most: 1, line: 0.9 },
@@ -48,18 +49,22 @@ function textsOf(viewModel, { state, timeline }) {
   const { view, status } = state;
   const standby = viewModel.stage === "standby";
   const card = standby ? status.card : [];
-  const result = viewModel.stage === "over" && viewModel.tells ? status.result : [];
+  const result = viewModel.stage === "over" && viewModel.tells ? status.result.map(forPhone) : [];
+  // The laptop's title of a match that is held: the word, then what is held.
+  const [held, ...what] = viewModel.stage === "match" && status.phase === "held" ? viewModel.title.split(" – ") : [""];
   const digits = card.length || result.length ? "" : viewModel.digits;
   const name = timeline.variants.length ? (status.variant || timeline.defaultVariant).replace(/_/g, " ") : "";
   const texts = {
     heading: [view.heading, ...(name ? [tr("variant {name}", { name })] : [])].join("  ·  "),
-    title: card.length && viewModel.digits ? viewModel.title + "  ·  " + viewModel.digits : viewModel.title,
+    held,
+    title: held ? [...what, tr("the clock stands")].join("  ·  ")
+      : card.length && viewModel.digits ? viewModel.title + "  ·  " + viewModel.digits : viewModel.title,
     [viewModel.stage === "match" ? "digits" : "cueDigits"]: digits,
     sign0: viewModel.sign[0],
     sign1: viewModel.sign[1],
     typed: status.typed ? tr("Display  {typed}", { typed: status.typed }) : "",
     outside: viewModel.outside,
-    video: result.length ? status.video : "",
+    video: result.length ? forPhone(status.video) : "",
     prompt: viewModel.prompt,
     clear: viewModel.clear,
     windows: viewModel.windows.join("  ·  "),
@@ -70,4 +75,18 @@ function textsOf(viewModel, { state, timeline }) {
   card.forEach((line, n) => { texts["card" + n] = line; });
   result.forEach((line, n) => { texts["result" + n] = line; });
   return texts;
+}
+
+// The rows once nobody leads any more: why, and what was reached. What was to come next does not come.
+function awayTexts(viewModel, mirror) {
+  const [title, ...more] = mirror.away.split(". ");
+  const { status } = mirror.state;
+  const found = Object.entries(textsOf(viewModel, mirror)).filter(([id]) => /^(heading|result|video)/.test(id));
+  const outside = status.phase === "over" && status.keeps_out ? STILL_OUTSIDE : "";
+  return { ...Object.fromEntries(found), title, ahead0: more.join(". "), outside };
+}
+
+// A line of the laptop without what is typed there.
+function forPhone(text) {
+  return /\btocsin [a-z]/.test(text) ? tr("By video: see the laptop") : text;
 }

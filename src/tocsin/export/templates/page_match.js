@@ -15,6 +15,12 @@ const WHERE = {
   held: tr("the clock is held"),
   over: tr("the match is over"),
 };
+// What a status says of a match of which nothing is hidden and in which no key is named.
+const PLAIN = {
+  shows: ["clock", "ahead"], sign: [], ofMatch: true, begins: { anchor: MATCH, offset_ns: 0 }, behindNs: 0,
+  clearUntilNs: null, outsideUntilNs: null, keepsOut: false, ask: "", hasResult: false, keys: [],
+  start: { by: "press", countInNs: 0 }, earlyMs: 0, typed: "",
+};
 
 class Match {
   // `at` is the point of the match that falls on the start, `rate` match seconds in a real second.

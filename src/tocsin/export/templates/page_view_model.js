@@ -12,12 +12,6 @@ const STARTS_BY = {
   horn: (facts) => tr("Press {key} at the start signal", facts),
   press: (facts) => tr("Press {key} as the match starts", facts),
 };
-// What a status says of a match of which nothing is hidden and in which no key is named.
-const PLAIN = {
-  shows: ["clock", "ahead"], sign: [], ofMatch: true, begins: { anchor: MATCH, offset_ns: 0 }, behindNs: 0,
-  clearUntilNs: null, outsideUntilNs: null, keepsOut: false, ask: "", hasResult: false, keys: [],
-  start: { by: "press", countInNs: 0 }, earlyMs: 0, typed: "",
-};
 
 class ViewModelMaker {
   constructor(timeline) {
