@@ -357,6 +357,18 @@ static enum lamp_look look_of(uint32_t now, uint8_t low)
 
 /* -- the chip ----------------------------------------------------------------------------------------------------- */
 
+/* Hold what the board keeps to the plan's limit: the board may have been the controller of a strip with a supply of its
+   own, and the box's fuse is a small one. Dark LEDs draw 1 mA each, and less than that is no limit. */
+static void hold_limit(void)
+{
+    uint16_t most_ma = (uint16_t)TOCSIN_I16(TOCSIN_HEADER->max_ma);
+
+    if (most_ma <= settings.leds)
+        most_ma = settings.leds + 1;
+    if (settings.max_ma > most_ma)
+        settings.max_ma = most_ma;
+}
+
 /* Take the strip of the rig that the plan was exported with, until the board has settings of its own. */
 static void take_strip(void)
 {
@@ -381,6 +393,8 @@ static void begin(void)
     if (has_plan)
         take_strip();
     settings_load();
+    if (has_plan)
+        hold_limit();
     clock_calibrate(settings.clock_ppm);
     read_role();
     apart_begin(swings, settings.leds);

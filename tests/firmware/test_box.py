@@ -271,3 +271,31 @@ def test_settings_over_the_line_go_before_the_plans():
     assert written[5:14] == settings[:9]
     lit = [frame.data for frame in life.frames if any(frame.data)]
     assert lit[0] == bytes((10, 1, 1)) * 6
+
+
+@needs_chip
+@pytest.mark.parametrize(
+    ("kept", "counts"),
+    [({"leds": 50, "max_ma": 3700}, 400), ({"leds": 50, "max_ma": 200}, 200)],
+    ids=["a strip's controller before", "lower than the plan's"],
+)
+def test_the_lower_of_both_limits_counts(kept, counts):
+    """A board that was the controller of a strip with a supply of its own keeps that strip's limit; the battery of the
+    box has a fuse of 1 A."""
+    block = plan_block(reset_source(), leds=30, order="GRB", max_ma=400, brightness=1.0)
+    assert limit_of(block, line.eeprom(**kept)) == counts
+
+
+@needs_chip
+def test_a_limit_below_what_the_kept_leds_draw_dark_is_no_limit_of_another_size():
+    """45 mA less 1 mA a LED for 50 of them is below nothing, and unsigned it would be everything."""
+    block = plan_block(reset_source(), leds=30, order="GRB", max_ma=45, brightness=1.0)
+    assert limit_of(block, line.eeprom(leds=50, max_ma=3700)) == 51
+
+
+def limit_of(block, eeprom):
+    """Return the most mA that a box says of itself after power."""
+    hands = Hands(eeprom=eeprom)
+    hands.send(ns(READY_MS), line.command(b"I"))
+    (said,) = line.answers(hands.run(box_file(block, f"limit{os.getpid()}"), ns(READY_MS + 100)).said)
+    return int.from_bytes(said[9:11], "big")

@@ -70,7 +70,8 @@ def box_export(source: Source, light: Light | None) -> BoxExport:
         tr("strip: {leds} LEDs, {order}, {max_ma} mA at most, brightness {brightness:.1f}",
            leds=strip.leds, order=order, max_ma=strip.max_ma, brightness=strip.brightness),
         *_order_lines(strip.order, order),
-        tr("A board calibrated or set with `tocsin devices` keeps its own LEDs, order and limit: those count."),
+        tr("A board calibrated or set with `tocsin devices` keeps its own LEDs and order: those count; of two limits "
+           "the lower one does."),
         *watch_lines(source, table_of(source)),
     )  # fmt: skip
     return BoxExport(text=box_image(block, "\n".join(source.origin_lines)), told=told)
