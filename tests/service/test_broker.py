@@ -121,6 +121,7 @@ def test_who_is_not_let_in_reads_why(tmp_path, monkeypatch):
             assert told == Published(
                 why="it does not let this laptop in: user in the address, password in TOCSIN_BROKER_PASSWORD"
             )
+        assert [one for one in stand.ups if isinstance(one, Published)] == [told], "and no line was cut"
         monkeypatch.setenv(PASSWORD, "right")
         with service(broker=broker.url("blue", user="coach")) as stand, SimulatedRun(stand, tmp_path / "2"):
             assert stand.wait_for(Published).place

@@ -4,6 +4,7 @@ import json
 import re
 import subprocess
 import sys
+from pathlib import Path
 
 import httpx_sse
 import jsonschema
@@ -14,6 +15,8 @@ from tests.support.service.simulated_run import SimulatedRun
 from tocsin.service.description import OPERATIONS, PATH, description
 from tocsin.service.messages import Open
 from tocsin.service.routes import Shared, routes
+
+PROGRAMS = Path(__file__).parents[2] / "hardware_notes" / "programs.md"
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +63,29 @@ def test_schemathesis_finds_nothing(stand, tmp_path):
     tested = int(re.search(r"Tested: (\d+)", done.stdout)[1])
     assert tested >= len(OPERATIONS) - 2, "the stream, and the description itself"
     assert int(re.search(r"(\d+) generated", done.stdout)[1]) > 100
+
+
+def names_of(schemas, schema, path=""):
+    """Return the names of all keys of a schema, each with those above it: ``view.title``."""
+    schema = schemas[schema["$ref"].rpartition("/")[2]] if "$ref" in schema else schema
+    for key, value in schema.get("properties", {}).items():
+        yield f"{path}{key}"
+        if path.count(".") < 2:
+            yield from names_of(schemas, value, f"{path}{key}.")
+
+
+def test_the_page_for_programs_names_what_the_description_has():
+    value = json.loads(description("1.2.3"))
+    schemas, page = value["components"]["schemas"], PROGRAMS.read_text("utf-8")
+    state = set(names_of(schemas, schemas["State"]))
+    named = set(re.findall(r"`((?:view|status)\.[a-z_.]+)`", page))
+    assert {"view.title", "view.digits"} <= named <= state
+    assert re.search(r"`away` in a state", page)
+    assert "away" in state
+    asked = {(method.lower(), path) for method, path in re.findall(r"`(GET|POST) (/api/[^`]*)`", page)}
+    assert asked <= {(method, path) for path, methods in value["paths"].items() for method in methods}
+    kinds = re.search(r"`record` has the kinds of a journal: ((?:`[a-z]+`,?\s)*`[a-z]+`)", page)[1]
+    assert sorted(re.findall("`([a-z]+)`", kinds)) == schemas["Record"]["properties"]["kind"]["enum"]
 
 
 def validator(stand, name):

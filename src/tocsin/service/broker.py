@@ -53,6 +53,7 @@ class Broker:
         self._tell = tell
         self._state = b""
         self._told: Published | None = None
+        self._let_in = False                       # whether the broker has let this laptop in, and the line stands
         self._listeners: dict[str, int] = {}       # when a follower, by its topic for answers, asked last
         self._name = secrets.token_hex(8).encode()
         self._client = client_of(address, f"tocsin-{self._name.decode()}")
@@ -98,6 +99,7 @@ class Broker:
         if code.is_failure:
             self._say(Published(why=refused_text(code)))
             return
+        self._let_in = True
         # First the word, then to listen: what is heard of it then is one's own, or of somebody who came later.
         client.publish(self._address.topic(KEEPER), self._name, qos=1, retain=True)
         topic = self._address.topic
@@ -110,7 +112,8 @@ class Broker:
     def _on_disconnect(
         self, client: Client, data: Any, flags: DisconnectFlags, code: ReasonCode, properties: Properties | None
     ) -> None:
-        if code.is_failure:
+        was_in, self._let_in = self._let_in, False
+        if was_in and code.is_failure:     # who is not let in has no line that could be cut
             self._say(Published(why=tr("the line to it is cut")))
 
     def _on_message(self, client: Client, data: Any, message: MQTTMessage) -> None:

@@ -46,7 +46,7 @@ def test_it_stands_by_and_starts_with_its_keeper(laptops):
     laptops.go_on(5)
     assert laptops.phases == ("running", "running")
     assert abs(laptops.apart_ns) <= 3 * MS
-    assert laptops.there.status.follows == "follows 10.0.0.5:8737: cues here and there at most 3 ms apart"
+    assert laptops.there.status.follows == "follows 10.0.0.5:8737: the clocks are at most 3 ms apart"
 
 
 @pytest.mark.parametrize("ways_ms", [(2, 2), (5, 25), (25, 5), (1, 80)])
@@ -171,7 +171,7 @@ def test_who_has_no_screen_is_told_once_whom_it_follows_and_at_the_end_what_it_p
     assert laptops.follower.followed == "Followed 10.0.0.5:8737: 0 matches"
     press(laptops, "start")
     laptops.go_on(2)
-    assert laptops.said == ["follows 10.0.0.5:8737: cues here and there at most 3 ms apart"]
+    assert laptops.said == ["follows 10.0.0.5:8737: the clocks are at most 3 ms apart"]
     assert laptops.follower.followed == "Followed 10.0.0.5:8737: 1 match"
 
 

@@ -215,7 +215,7 @@ class Follower(Programme):
         if error_ns is None:
             return tr("follows {place}, its clock is not known yet", place=place)
         apart = _shown_ms(error_ns)
-        return tr("follows {place}: cues here and there at most {error} ms apart", place=place, error=apart)
+        return tr("follows {place}: the clocks are at most {error} ms apart", place=place, error=apart)
 
     @property
     def shows(self) -> tuple[Shown, ...]:
