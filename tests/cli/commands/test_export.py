@@ -69,6 +69,9 @@ def test_the_card_of_an_event_is_of_the_plan_for_events(folder: Path, capsys: Ou
         assert main(["export", "--to", "card", "-o", "usual.svg"]) == 0
         told = capsys.readouterr()
         assert "for an event: --at event makes the card of your plan for events, quiet" in told.err
+        assert main(["export", "--to", "box", "-o", "box.hex"]) == 0
+        told = capsys.readouterr()
+        assert "for an event: --at event makes the box of your plan for events, quiet" in told.err
         assert main(["export", "--to", "card", "--at", "event", "-o", "card.svg"]) == 0
         told = capsys.readouterr()
         assert "plan of events quiet" in told.err

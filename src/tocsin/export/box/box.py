@@ -34,10 +34,11 @@ class BoxExport(msgspec.Struct, frozen=True, kw_only=True):
         """Return the cautions and the next line to type for the file of this name."""
         return (
             *CAUTIONS,
-            tr("Own battery, never the robot's. USB or battery, never both: strip's plug out before USB goes in."),
+            tr("Own battery, never the robot's. USB or cells, never both: cells and plug out before USB goes in."),
             tr("Ask everybody who will be near it whether flashing light harms them."),
-            tr("next, with the board alone on USB (`tocsin devices` lists the port; older boards want -b 57600):"),
+            tr("next, with the board on USB (`tocsin devices` lists the port for PORT; older boards want -b 57600):"),
             f"  avrdude -p m328p -c arduino -P PORT -b 115200 -D -U flash:w:{_quoted(name)}:i",
+            tr("It worked if it says \"verified\"; \"Thank you\" comes after failures too."),
             tr("then once for each board: tocsin devices --controller PORT --calibrate"),
             tr("how to build and test one: hardware_notes/box.md"),
         )
