@@ -15,6 +15,7 @@ from tocsin.journal.reader import read
 from tocsin.model.clock.origins import Origin
 from tocsin.runner.boards.wishes import Wishes
 from tocsin.runner.options import RunOptions
+from tocsin.service.messages import Board
 from tocsin.units import NS_PER_S as S
 
 WINDOW_S = 118                         # of the bundled drill: off limits from here to 140 s of the match
@@ -34,6 +35,7 @@ class Late:
         self.woken = []
         wishes = Wishes(self.stage, self.programme, self.desk.actions, lambda: self.woken.append(1))
         self.board = MadeBoard(self.desk, 2, wishes)
+        self.stage.boards.address = "http://10.0.0.5:8737/"
         if drill:
             self.desk.press(*"yyy")
 
@@ -41,7 +43,12 @@ class Late:
     def stage(self):
         return self.desk.stage
 
-    def play(self):
+    def here(self, here):
+        """Let board 2, which may mark, be here or away."""
+        self.stage.boards.known = (Board(number=2, right="mark", here=here),)
+        self.desk.after(0.25)
+
+    def play(self, *, marks=True):
         """Play a round or match to its end, with a home mark; return its run's number and where its clock began."""
         if isinstance(self.programme, Rounds):
             self.desk.press("f")
@@ -49,7 +56,8 @@ class Late:
         zero = self.stage.match.lifecycle.latest
         while self.desk.phase != "over":
             self.desk.after(0.25)
-        self.board.mark("home", held_s=0.1)
+        if marks:
+            self.board.mark("home", held_s=0.1)
         self.desk.end_match()
         return self.stage.wire_run, zero
 
@@ -114,6 +122,75 @@ def test_a_late_mark_of_an_earlier_round_is_written_while_the_next_one_is_on(tmp
     assert len(records.marks_of(read(folder).records)) == 2
     late.desk.end_match()
     assert "0 of 1" in " ".join(late.programme.series()), "and the series counts it"
+
+
+NOT_HEARD = "board 2, which marks, is not heard: this may change"
+
+
+@pytest.mark.parametrize("drill", ["break_off", ""], ids=["drill", "match"])
+@pytest.mark.parametrize("told_late", [False, True], ids=["at once", "the service notices it late"])
+def test_while_a_board_that_marks_is_away_the_result_says_first_that_it_may_change(tmp_path, drill, told_late):
+    late = Late(tmp_path, drill)
+    late.here(True)
+    late.here(told_late)
+    late.play(marks=False)
+    late.here(False)
+    assert late.desk.status.result[0] == NOT_HEARD
+    assert late.desk.status.picture is None, "no verdict stands large"
+    assert late.board.can["watched"].does == "watched, nothing to mark (board 2 is not heard)"
+    late.here(True)
+    assert late.desk.status.result[0] == NOT_HEARD, "it is sending"
+    late.desk.after(5)
+    assert NOT_HEARD not in late.verdict
+    assert late.desk.status.picture is not None
+    assert late.board.can["watched"].does == "watched, nothing to mark"
+
+
+@pytest.mark.parametrize(
+    ("right", "came", "host"), [("watch", True, "10.0.0.5"), ("mark", False, "10.0.0.5"), ("mark", True, "127.0.0.1")],
+    ids=["it only watches", "it was never here", "it is a window of this laptop"],
+)  # fmt: skip
+def test_no_other_board_that_is_away_is_missed(tmp_path, right, came, host):
+    late = Late(tmp_path)
+    late.stage.boards.address = f"http://{host}:8737/"
+    late.stage.boards.known = (Board(number=2, right=right, here=came),)
+    late.desk.after(1)
+    late.stage.boards.known = (Board(number=2, right=right, here=False),)
+    late.play(marks=False)
+    late.desk.after(1)
+    assert "not heard" not in late.verdict
+
+
+@pytest.mark.parametrize(
+    ("drill", "told"),
+    [
+        ("break_off", "round 5: changed by board 2: TOUCHED, was CLEAN"),
+        ("", "changed by board 2: TOUCHED, was NOT JUDGED"),           # nobody noted whether the robot came home
+    ],
+    ids=["drill", "match"],
+)  # fmt: skip
+def test_a_result_that_late_marks_change_is_told_as_changed_and_watched_is_taken_back(tmp_path, drill, told):
+    late = Late(tmp_path, drill)
+    run, zero = late.play(marks=False)
+    late.desk.press("y")
+    assert late.late(zero, "contact", WINDOW_S + 2, 1.5, run).taken
+    late.desk.after(0.25)
+    assert late.desk.notice == told
+    assert "watched, nothing to mark" not in (*late.desk.status.earlier, late.desk.status.notice)
+    notes = [(one.what, one.source) for one in read(late.stage.last_folder).records if isinstance(one, records.Note)]
+    assert notes[-2:] == [("watched", ""), ("watched taken back", "board 2")]
+    assert late.board.wish("undo").taken
+    assert "watched" in late.board.can, "nobody says any more that it was"
+
+
+def test_an_earlier_round_that_late_marks_change_is_named(tmp_path):
+    late = Late(tmp_path)
+    run, zero = late.play(marks=False)
+    late.desk.press("y")
+    late.go_on()
+    late.late(zero, "contact", WINDOW_S + 2, 1.5, run)
+    late.desk.after(0.25)
+    assert late.desk.notice == "round 5: changed by board 2: TOUCHED, was CLEAN"
 
 
 def test_home_tapped_on_late_says_half_home(tmp_path):

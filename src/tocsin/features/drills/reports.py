@@ -12,6 +12,7 @@ from tocsin.config.drills import LoadedDrill
 from tocsin.features.drills.card import rounds_text
 from tocsin.features.drills.crews import Crews
 from tocsin.features.records.added_marks import video_command
+from tocsin.features.records.after_the_end import change_text
 from tocsin.features.records.round_files import RoundFacts
 from tocsin.features.records.round_report import (
     RoundReport,
@@ -61,12 +62,16 @@ class Reports:
         """Judge the newest round anew, by the marks that are valid now."""
         self._reports[-1] = self._report(run, timeline, facts)
 
-    def judge_late(self, run: Sequence[records.Record]) -> None:
-        """Judge a round of this evening anew, by its records as they are now; what was taken out stays so."""
+    def judge_late(self, run: Sequence[records.Record]) -> str:
+        """Judge a round of this evening anew, by its records as they are now; what was taken out stays so. Return what
+        changed, of which round; or an empty text."""
         if (found := self._by_run.get(wire_run_of(run) or 0)) is not None:
             place, timeline, facts = found
-            taken_out = self._reports[place].taken_out
-            self._reports[place] = msgspec.structs.replace(self._report(run, timeline, facts), taken_out=taken_out)
+            before = self._reports[place]
+            after = msgspec.structs.replace(self._report(run, timeline, facts), taken_out=before.taken_out)
+            self._reports[place] = after
+            return change_text(before, after, run, facts.round)
+        return ""
 
     def own_limit(self, crew: str) -> OwnLimit | None:
         """Return the limit that a crew has set itself so far, None where the drill asks for none."""

@@ -16,8 +16,16 @@ from tocsin.features.drills.dealt import Dealt
 from tocsin.features.drills.field_clear import FieldClear
 from tocsin.features.drills.reports import Reports
 from tocsin.features.drills.said import Said, questions_of
-from tocsin.features.drills.steps import AFTER_THE_RESULT, WHY_NOT_YET, DrillStep, called, reasons, step_keys
-from tocsin.features.records.after_the_end import Judge, say_watched, take_back, write_late
+from tocsin.features.drills.steps import (
+    AFTER_THE_RESULT,
+    NOTHING_TO_MARK,
+    WHY_NOT_YET,
+    DrillStep,
+    called,
+    reasons,
+    step_keys,
+)
+from tocsin.features.records.after_the_end import Changes, Judge, say_watched, take_back, write_late
 from tocsin.features.records.round_files import DROPPED, ENDED, REPEATED, Session
 from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
@@ -30,6 +38,7 @@ from tocsin.runner.keymap import Keymap
 from tocsin.runner.notices import ANSWER
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.phones.unheard import Unheard
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Piece, Stage
 from tocsin.translation import tr
@@ -65,6 +74,7 @@ class Rounds(Programme):
         keymap = Keymap(found.files.rig)
         self._battery_key = keymap.key_for("battery")
         self._clear = FieldClear(keymap.key_for("clear"))
+        self._unheard, self._changes = Unheard(), Changes()
         self._rested_ns: int | None = None         # when the rest after the newest round is over
         self.session = session
         self.names_plan = not found.drill.vary.plans     # whoever knows which one it is plays it as they think of it
@@ -143,12 +153,14 @@ class Rounds(Programme):
         """Return the newest round's result, by the marks that are valid now."""
         if self._step not in (DrillStep.RESULT, DrillStep.REASON):
             return ()
-        return self._reports.rows(self._left(self.session.crew), verdict_only=self._step is DrillStep.REASON)
+        rows = self._reports.rows(self._left(self.session.crew), verdict_only=self._step is DrillStep.REASON)
+        return (*filter(None, [self._unheard.told]), *rows)
 
     def picture(self) -> RoundPicture | None:
-        """Return how the newest round went as a picture, unless people want its sentences."""
+        """Return how the newest round went as a picture, unless people want its sentences, or it may still change."""
         title = self._reports.title(self._dealt.condition.number)
-        return self._reports.picture(title) if self._step is DrillStep.RESULT else None
+        stands = self._step is DrillStep.RESULT and not self._unheard.told
+        return self._reports.picture(title) if stands else None
 
     def video(self) -> str:
         """Return the command by which a video tells the newest round, if nothing else can."""
@@ -181,6 +193,8 @@ class Rounds(Programme):
     def turn(self, stage: Stage, now_ns: int) -> None:
         """Ask again whether the field is clear, if nobody has started for too long; leave where nobody can."""
         self.leave_if_deserted(stage)
+        self._unheard.turn(stage.boards, now_ns)
+        self._changes.turn(stage, now_ns)
         self._closing.turn(stage, now_ns, () if self._to_come else self.result())
         if why := self._lapsed(stage, now_ns):
             stage.notice(why, now_ns, of_phase=True, replace_key=ANSWER)
@@ -195,7 +209,7 @@ class Rounds(Programme):
         leave = tr("pause the drill") if self._said.pauses and self._to_come else tr("end the drill")
         return step_keys(
             self._step, phase, self._drill.place, details=reports.details, watched=reports.watched, leave=leave,
-            others=not self._crews.alone,
+            others=not self._crews.alone, nothing=self._unheard.beside(NOTHING_TO_MARK),
         )
 
     def wished_names(self, phase: Phase) -> Mapping[str, str]:
@@ -265,6 +279,7 @@ class Rounds(Programme):
             return ()
         self._step = DrillStep.RESULT
         self._rested_ns = now_ns + self._drill.rest_ns
+        self._unheard.ended(stage.boards, now_ns)
         self._reports.add(match.record.kept, match.timeline, self._dealt.facts, stage.wire_run)
         self._reports.offer(stage.last_folder, match.timeline, self._options.runs)
         self.session.on_battery += 1
@@ -272,7 +287,7 @@ class Rounds(Programme):
 
     def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
         """Judge a round of this evening anew, since a mark of it came late."""
-        self._reports.judge_late(run)
+        self._changes.add(stage, self._reports.judge_late(run))
 
     def _judge_again(self, stage: Stage) -> Judge:
         return lambda run: self._reports.judge_again(run, stage.match.timeline, self._dealt.facts)

@@ -61,6 +61,7 @@ class DrillStep(Enum):
         return {}
 
 
+NOTHING_TO_MARK = tr("watched, nothing to mark")
 REASONS = (tr("wrong set-up"), tr("robot or field failed"), tr("start or marks wrong"))
 # What must wait for a round's result, or the round would be lost.
 AFTER_THE_RESULT = ("start", "leave", "repeat", "drop", "clear", "crew", "battery")
@@ -86,11 +87,12 @@ def reasons() -> tuple[tuple[str, str], ...]:
 
 def step_keys(
     step: DrillStep, phase: Phase, place: Place, *, details: bool, watched: bool, leave: str,
-    others: bool = True,
+    others: bool = True, nothing: str = NOTHING_TO_MARK,
 ) -> tuple[tuple[str, str], ...]:
     """Return the actions that mean something at a step, and what they do; ``details`` if the result's sentences stand
     there in place of its picture, ``watched`` if somebody marked what happened, or said that there was nothing;
-    ``leave`` says what leaving does to the drill; ``others`` whether there may be another crew."""
+    ``leave`` says what leaving does to the drill; ``others`` whether there may be another crew, ``nothing`` what
+    it does to say that there was nothing to mark."""
     if phase in ("running", "waiting", "held"):
         return (("undo", tr("undo mark")),)
     match step:
@@ -106,7 +108,7 @@ def step_keys(
         case DrillStep.RESULT:
             return (
                 ("details", tr("picture") if details else tr("details")), ("repeat", tr("repeat the round")),
-                ("undo", tr("undo mark")) if watched else ("yes", tr("watched, nothing to mark")),
+                ("undo", tr("undo mark")) if watched else ("yes", nothing),
                 ("leave", leave), ("drop", tr("do not count it")),
             )  # fmt: skip
         case DrillStep.REASON:

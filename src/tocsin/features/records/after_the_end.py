@@ -7,16 +7,29 @@ from pathlib import Path
 import msgspec
 
 from tocsin import monotime
+from tocsin.analysis.rounds.scribes import scribe_text
 from tocsin.errors import JournalError
-from tocsin.features.records.round_files import append_records, facts_of, note_watched, take_back_newest
+from tocsin.features.records.round_files import (
+    UNWATCHED,
+    append_records,
+    facts_of,
+    note_watched,
+    said_watched,
+    take_back_newest,
+)
+from tocsin.features.records.round_report import RoundReport
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory, noted_text
 from tocsin.journal.reader import read
-from tocsin.model.mark import Mark, places_of
+from tocsin.model.mark import Mark, places_of, scribe_of
 from tocsin.runner.match.scribe import AGAIN_NS, LADDER, nothing_to_take_back, took_back
+from tocsin.runner.notices import ANSWER
 from tocsin.runner.outcome import Done, Outcome, Refused
 from tocsin.runner.stage import Stage
 from tocsin.translation import tr
+from tocsin.units import NS_PER_S
+
+CHANGED_NS = 30 * NS_PER_S             # so long it stands that a result was changed: nobody looks for it
 
 Judge = Callable[[Sequence[records.Record]], None]
 """Takes a run's records as they are now, to judge it anew."""
@@ -46,7 +59,10 @@ def write_late(folder: Path, mark: Mark) -> tuple[str, tuple[records.Record, ...
     if any((one.source, one.begin_ns) == (mark.source, mark.begin_ns) for one in marks):
         return tr("noted already"), run
     now_ns = monotime.now_ns()
-    added = []
+    added: list[records.Record] = []
+    if said_watched(run):
+        text = tr("a mark came late")
+        added.append(records.Note(at_ns=now_ns, what=UNWATCHED, text=text, source=mark.source))
     if mark.label in LADDER and mark.is_ours:
         mark, before = _tapped_on(mark, marks)
         if before is not None:
@@ -75,6 +91,36 @@ def _tapped_on(mark: Mark, marks: Sequence[records.MarkRecord]) -> tuple[Mark, i
         return mark, None
     less = LADDER[LADDER.index(marks[places[-1]].label) + 1]
     return msgspec.structs.replace(mark, label=less), places[-1]
+
+
+class Changes:
+    """The changes of results by late marks that people were not told yet."""
+
+    def __init__(self) -> None:
+        self._told: list[str] = []
+
+    def add(self, stage: Stage, told: str) -> None:
+        """Keep a change to be told, if there is one; what a key came to before may say otherwise, and goes."""
+        if told:
+            stage.notices.drop(ANSWER)
+            self._told.append(told)
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """Tell the changes."""
+        for told in self._told:
+            stage.notice(told, now_ns, CHANGED_NS)
+        self._told.clear()
+
+
+def change_text(before: RoundReport, after: RoundReport, run: Sequence[records.Record], round_no: int = 0) -> str:
+    """Return how the newest mark of a run changed its result, or an empty text if it did not; ``round_no`` is the round
+    of a drill that it was."""
+    was, now = before.picture.word.upper(), after.picture.word.upper()
+    if was == now:
+        return ""
+    scribe = scribe_text(scribe_of(records.marks_of(run)[-1].source))
+    told = tr("changed by {scribe}: {now}, was {was}", scribe=scribe, now=now, was=was)
+    return tr("round {number}: {told}", number=round_no, told=told) if round_no else told
 
 
 def say_watched(folder: Path | None, now_ns: int, judge: Judge) -> Outcome:

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from tocsin.analysis.rounds.text import shape_of
 from tocsin.config.load import Loaded
 from tocsin.features.records.added_marks import video_command
-from tocsin.features.records.after_the_end import say_watched, take_back, write_late
+from tocsin.features.records.after_the_end import Changes, change_text, say_watched, take_back, write_late
 from tocsin.features.records.round_report import RoundReport, match_report_of
 from tocsin.journal import records
 from tocsin.model.clock.origins import Phase
@@ -15,6 +15,7 @@ from tocsin.model.display.round_picture import RoundPicture
 from tocsin.runner.ending import Ending
 from tocsin.runner.options import RunOptions
 from tocsin.runner.outcome import Done, Outcome, Refused
+from tocsin.runner.phones.unheard import Unheard
 from tocsin.runner.programme import Programme
 from tocsin.runner.stage import Stage, wire_run_of
 from tocsin.translation import tr
@@ -40,6 +41,7 @@ class Matches(Programme):
         self._details = False
         self._title = self._video = ""
         self._touched_ns = 0
+        self._unheard, self._changes = Unheard(), Changes()
         self._is_told = False                      # whether the lines were printed as the match ended
 
     # -- what people see
@@ -49,11 +51,13 @@ class Matches(Programme):
         for details, or a call failed."""
         if self._report is None:
             return ()
-        return (*self._report.rows, *(self._beside if self._details or self._failed else ()))
+        beside = self._beside if self._details or self._failed else ()
+        return (*filter(None, [self._unheard.told]), *self._report.rows, *beside)
 
     def picture(self) -> RoundPicture | None:
-        """Return how the newest match went as a picture, unless people want its sentences, or a call failed."""
-        if self._report is None or self._details or self._failed:
+        """Return how the newest match went as a picture, unless people want its sentences, it may change, or a call
+        failed."""
+        if self._report is None or self._details or self._failed or self._unheard.told:
             return None
         return replace(self._report.picture, title=self._title)
 
@@ -76,7 +80,8 @@ class Matches(Programme):
         """Return the keys of a result."""
         if phase != "over" or self._report is None:
             return super().keys(phase)
-        corrects = ("undo", tr("undo mark")) if self._report.watched else ("yes", tr("watched, nothing to mark"))
+        nothing = self._unheard.beside(tr("watched, nothing to mark"))
+        corrects = ("undo", tr("undo mark")) if self._report.watched else ("yes", nothing)
         return (("details", "picture" if self._details else "details"), corrects)
 
     def wished_names(self, phase: Phase) -> Mapping[str, str]:
@@ -122,7 +127,15 @@ class Matches(Programme):
     def judge_late(self, stage: Stage, run: Sequence[records.Record]) -> None:
         """Judge the match whose result stands anew, if the late mark is one of it."""
         if self._report is not None and wire_run_of(run) == stage.wire_run:
+            before = self._report
             self._judge(run, stage)
+            self._changes.add(stage, change_text(before, self._report, run))
+
+    def turn(self, stage: Stage, now_ns: int) -> None:
+        """See which boards are here, and tell what late marks changed; else as before any match."""
+        super().turn(stage, now_ns)
+        self._unheard.turn(stage.boards, now_ns)
+        self._changes.turn(stage, now_ns)
 
     def take_notes(self) -> list[records.Note]:
         """Return what was said before the match that begins now: with it the result before is gone."""
@@ -140,6 +153,7 @@ class Matches(Programme):
         lost = (tr("The {channel} failed to give a call: check it.", channel=channel) for channel in failed)
         self._beside, self._failed = (*lost, *stage.summed_up), bool(failed)
         self._details, self._touched_ns = False, now_ns
+        self._unheard.ended(stage.boards, now_ns)
         self._title = self.title(stage)
         self._judge(run, stage)
         folder = stage.last_folder

@@ -22,6 +22,7 @@ _ROSTER = "roster"                     # in a header's options, of versions that
 DROPPED, REPEATED, ENDED = "dropped", "repeated", tr("drill ended")
 IMPORTED = "imported"                  # from another laptop
 WATCHED = "watched"                    # somebody did, and there was nothing to mark
+UNWATCHED = "watched taken back"       # there was: marks of it came late
 MOST_ROUNDS = 100_000                  # in a header that may come from anywhere
 
 
@@ -117,6 +118,12 @@ def append_records(folder: Path, *added: records.Record) -> None:
     writer.append(*added)
     if failed := writer.close():
         raise JournalError(f"{folder}: {failed}")
+
+
+def said_watched(run: Sequence[records.Record]) -> bool:
+    """Return whether somebody said that a run was watched, and no mark has taken that back."""
+    said = [one.what for one in run if isinstance(one, records.Note) and one.what in (WATCHED, UNWATCHED)]
+    return said[-1:] == [WATCHED]
 
 
 def note_watched(folder: Path, now_ns: int) -> tuple[records.Record, ...]:

@@ -24,7 +24,7 @@ from tocsin.analysis.rounds.text import (
 from tocsin.analysis.rounds.variation import Condition
 from tocsin.analysis.shares import wilson
 from tocsin.config.drills import LoadedDrill
-from tocsin.features.records.round_files import DROPPED, REPEATED, WATCHED, RoundFacts, facts_of, note_of
+from tocsin.features.records.round_files import DROPPED, REPEATED, RoundFacts, facts_of, note_of, said_watched
 from tocsin.journal import records
 from tocsin.journal.clock_history import ClockHistory
 from tocsin.journal.reader import Journal
@@ -366,8 +366,7 @@ def _is_watched(run: Sequence[records.Record], rule: Clean) -> bool:
     the robots."""
     if rule.never and rule == Clean(never=rule.never):
         return True
-    noted = any(isinstance(record, records.Note) and record.what == WATCHED for record in run)
-    return noted or any(mark.label != CALLED for mark in standing(records.marks_of(run)))
+    return said_watched(run) or any(mark.label != CALLED for mark in standing(records.marks_of(run)))
 
 
 def _is_disturbed(run: Iterable[records.Record]) -> bool:
