@@ -2,6 +2,7 @@
 
 import json
 
+import psutil
 import pytest
 
 from tests.support.service.broker_stand import mosquitto
@@ -101,16 +102,61 @@ def test_a_broker_that_dies_is_told_once_and_found_again(tmp_path):
         assert json.loads(state)["view"]["title"] == "Standby"
 
 
-def test_two_keepers_of_one_field_do_not_take_it_from_each_other_for_ever(tmp_path):
+HEARD = (
+    "another keeper is heard in this field: nothing is published from here until it has gone. Give each match a field "
+    "of its own"
+)
+
+
+def published(told):
+    return bool(told.place)
+
+
+def refused(told):
+    return not told.place
+
+
+def test_who_comes_second_does_not_take_a_field_and_publishes_once_the_first_has_gone(tmp_path):
+    with (
+        mosquitto(tmp_path) as broker,
+        service(broker=broker.url("blue")) as first, SimulatedRun(first, tmp_path / "first", run=7),
+    ):
+        first.wait_for(Published, published)
+        with service(broker=broker.url("blue")) as second, SimulatedRun(second, tmp_path / "second", run=8):
+            assert second.wait_for(Published).why == HEARD
+            [(_, _, state)] = broker.read("tocsin/1/blue/state")
+            assert json.loads(state)["run"] == 7
+            assert json.loads(broker.ask("tocsin/1/blue/run"))["run"] == 7
+            assert [one for one in first.ups if isinstance(one, Published) and one.why] == []
+            assert [one for one in first.ups if isinstance(one, Connected) and one.programs] == []
+            first.end()
+            second.wait_for(Published, published)
+            assert last_of(broker, "tocsin/1/blue/online", "true")
+            assert json.loads(broker.ask("tocsin/1/blue/run"))["run"] == 8
+
+
+@pytest.mark.parametrize("dies", [False, True])
+def test_a_field_whose_keeper_is_cut_off_is_taken_and_given_back_when_the_other_has_gone(tmp_path, dies):
+    """The first stands still, as a laptop that sleeps: it answers nothing and publishes no end."""
     with (
         mosquitto(tmp_path) as broker,
         service(broker=broker.url("blue")) as first, SimulatedRun(first, tmp_path / "first"),
     ):
-        first.wait_for(Published)
-        with service(broker=broker.url("blue")) as second, SimulatedRun(second, tmp_path / "second"):
-            assert second.wait_for(Published).place
-            told = first.wait_for(Published, lambda told: not told.place)
-            assert told.why == "another keeper has taken this field: give each match a field of its own"
+        first.wait_for(Published, published)
+        stopped = psutil.Process(first.process.pid)
+        stopped.suspend()
+        second = ServiceStand(broker=broker.url("blue"))
+        with SimulatedRun(second, tmp_path / "second"):
+            second.wait_for(Published, published)
+            stopped.resume()
+            after = len(first.ups)
+            first.wait_for(Published, refused, after)
+            assert last_of(broker, "tocsin/1/blue/online", "true"), "a stranger's will ends no field"
+            after = len(first.ups)
+            if dies:
+                second.kill()
+        second.end()
+        first.wait_for(Published, published, after)
 
 
 def test_who_is_not_let_in_reads_why(tmp_path, monkeypatch):

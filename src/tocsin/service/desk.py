@@ -51,6 +51,9 @@ class Publishes(Protocol):
     def listeners(self, now_ns: int) -> int:
         """Return how many follow by it now."""
 
+    def turn(self, now_ns: int) -> None:
+        """See whether the field is free, if it was not. Called each second."""
+
     def state(self, state: bytes) -> None:
         """Publish the newest state."""
 
@@ -212,7 +215,9 @@ class Desk:
         return action == "scrap" or any(offer.sure for offer in self._states.can if offer.action == action)
 
     def look(self, now_ns: int) -> None:
-        """Count who follows by a broker. Called often."""
+        """Count who follows by a broker. Called each second."""
+        if self.broker is not None:
+            self.broker.turn(now_ns)
         count = 0 if self.broker is None else self.broker.listeners(now_ns)
         if count != self.boards.by_broker:
             self.boards.by_broker = count

@@ -1,11 +1,13 @@
 """A follower plays what its keeper plays, goes on alone when the line is cut, and leads nothing."""
 
+import msgspec
 import pytest
 
 from tests.support.runner.two_laptops import WALL, Laptops
 from tocsin.config.drills import load_drill
 from tocsin.config.load import load
 from tocsin.features.drills.rounds import Rounds
+from tocsin.features.follow.heard import KeeperName
 from tocsin.features.records.round_files import Session
 from tocsin.journal import records
 from tocsin.model.clock.exchange import drift_ns
@@ -13,6 +15,8 @@ from tocsin.runner.options import RunOptions
 from tocsin.runner.programme import Programme
 from tocsin.units import NS_PER_MS as MS
 from tocsin.units import NS_PER_S as S
+
+OTHER_RUN = 4711
 
 
 @pytest.fixture
@@ -60,6 +64,44 @@ def test_its_match_lies_within_what_it_states(tmp_path, ways_ms, ppm):
         kept = laptops.there.stage.match.record.kept
         said = next(r for r in reversed(kept) if isinstance(r, records.OriginRecord) and r.follows)
         assert abs(laptops.apart_ns) <= said.follows.error_ns + drift_ns(laptops.there.now_ns - said.at_ns)
+
+
+def another_takes_the_field(laptops):
+    """Let another keeper's match stand where the one that is followed was heard, 500 s off by its clock."""
+    laptops.line.put(KeeperName(b"second"))
+    run, state, keepers_ns = laptops.run_so_far(), laptops.state(), laptops.keepers_ns
+    laptops.run_so_far = lambda: msgspec.structs.replace(run, run=OTHER_RUN, records=run.records[:1])
+    laptops.keepers_ns = lambda at_ns: keepers_ns(at_ns) + 500 * S
+    laptops.line.put(msgspec.structs.replace(state, run=OTHER_RUN))
+    laptops.line.fetch_run()
+    laptops.line.read_clock_anew()
+
+
+def test_another_keeper_that_takes_the_field_does_not_take_the_match(laptops):
+    laptops.line.put(KeeperName(b"first"))
+    begun(laptops)
+    another_takes_the_field(laptops)
+    laptops.go_on(20)
+    assert laptops.phases == ("running", "running")
+    assert abs(laptops.apart_ns) <= 3 * MS
+    assert laptops.there.status.notice == (
+        "Another keeper has taken this field: this laptop plays on alone. To leave: q twice"
+    )
+    laptops.go_on(200)
+    assert laptops.there.phase == "over"
+    assert laptops.there.stage.wants_next, "what the field plays now is followed once the match is over"
+    assert laptops.keeper.run.number == OTHER_RUN
+
+
+def test_a_keeper_that_comes_back_under_another_name_is_followed_on(laptops):
+    laptops.line.put(KeeperName(b"first"))
+    begun(laptops)
+    laptops.line.put(KeeperName(b"first, resumed"))
+    laptops.go_on(3)
+    press(laptops, "hold")
+    laptops.go_on(0.2)
+    assert laptops.phases == ("held", "held")
+    assert "Another" not in laptops.there.status.notice
 
 
 def test_hold_nudge_call_and_resume_reach_it(laptops):

@@ -13,13 +13,14 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from tocsin import monotime
-from tocsin.features.follow.heard import NO_ANSWER, RecordLine, Refusal, RefusedError, as_kind, run_of
+from tocsin.features.follow.heard import NO_ANSWER, KeeperName, RecordLine, Refusal, RefusedError, as_kind, run_of
 from tocsin.features.follow.line import ANSWER_S, FIRST, Line
 from tocsin.model.clock.exchange import Exchange
 from tocsin.service.bodies import ClockReading, State
 from tocsin.service.broker import (
     CLOCK,
     KEEPALIVE_S,
+    KEEPER,
     ONLINE,
     RECORD,
     RUN,
@@ -104,7 +105,8 @@ class BrokerLine(Line):
         self.connected, self.failure = True, None
         # First its stream, and the whole run then: so nothing falls between the two.
         topic = self._address.topic
-        client.subscribe([(topic(RECORD), 1), (topic(STATE), 1), (topic(ONLINE), 1), (self._answers, 1)])
+        wanted = [topic(KEEPER), topic(RECORD), topic(STATE), topic(ONLINE), self._answers]
+        client.subscribe([(one, 1) for one in wanted])
         self.fetch_run()
         self._anew.set()
 
@@ -132,7 +134,9 @@ class BrokerLine(Line):
 
     def _hear(self, message: MQTTMessage, got_ns: int) -> None:
         payload = bytes(message.payload)
-        if message.topic == self._address.topic(RECORD):
+        if message.topic == self._address.topic(KEEPER):
+            self._put(KeeperName(payload))
+        elif message.topic == self._address.topic(RECORD):
             found = as_kind(payload, PublishedRecord)
             self._newest.append(RecordLine(found.run, bytes(found.record)))
             self._put(self._newest[-1])

@@ -29,7 +29,13 @@ class Refusal(NamedTuple):
     hint: str
 
 
-Heard = Exchange | RunSoFar | RecordLine | State | Refusal
+class KeeperName(NamedTuple):
+    """The random word of the keeper that a field belongs to from now on: what is heard next is that one's."""
+
+    name: bytes
+
+
+Heard = Exchange | RunSoFar | RecordLine | State | Refusal | KeeperName
 
 
 class RefusedError(Exception):

@@ -6,7 +6,7 @@ from pathlib import Path
 import msgspec
 
 from tocsin.errors import BrokenRunError
-from tocsin.features.follow.heard import Heard, RecordLine, Refusal
+from tocsin.features.follow.heard import Heard, KeeperName, RecordLine, Refusal
 from tocsin.features.follow.shift import shifted
 from tocsin.journal import records
 from tocsin.journal.past import Past, past_of
@@ -61,11 +61,20 @@ class Keeper:
         self._read_ns: int | None = None   # when the newest exchange was sent
         self._whole_ns = 0                 # when a whole run, or a correction after sleep, came
         self._ask_run_ns: int | None = 0   # from when on the run is to be fetched; None: it is there
+        self._name = b""                   # whose run it is, by a broker's field,
+        self._heard_name = b""             # and who is heard there now
+        self._others_state: State | None = None
 
     def take(self, heard: Iterable[Heard], now_ns: int) -> None:
         """Take what was heard."""
         for one in heard:
+            if self.is_other and isinstance(one, Exchange | RunSoFar | RecordLine | State):
+                self._take_others(one)
             match one:
+                case KeeperName():
+                    self._take_name(one.name, now_ns)
+                case Exchange() | RunSoFar() | RecordLine() | State() if self.is_other:
+                    pass                           # of another match, by another clock
                 case Exchange():
                     self._take_exchange(one, now_ns)
                 case RunSoFar():
@@ -78,6 +87,17 @@ class Keeper:
                         self._ask_run(now_ns)
                 case Refusal():
                     self.refusal = one
+
+    @property
+    def is_other(self) -> bool:
+        """Whether another keeper is heard now than the one whose run this is."""
+        return self._heard_name != self._name
+
+    def go_over(self, now_ns: int) -> None:
+        """Follow whoever is heard now: the run of the other one is over here."""
+        self._name, self.asks_clock, self._ask_run_ns = self._heard_name, True, now_ns
+        self.state = self._others_state or self.state
+        self._clock.forget()
 
     def refuse(self, why: str, hint: str = "") -> None:
         """Note why its run cannot be played here."""
@@ -117,6 +137,25 @@ class Keeper:
         self._read_ns = exchange.sent_ns
         if self._clock.take(exchange):
             self._ask_run_ns, self.asks_clock = now_ns + JUMPED_NS, True
+
+    def _take_name(self, name: bytes, now_ns: int) -> None:
+        known, self._heard_name, self._others_state = self._name, name, None
+        if not known:
+            self._name = name
+        elif self.is_other and self.run is not None and self.run.begun and not self.run.ended:
+            self._ask_run_ns = now_ns              # it may be the same run, gone on with
+        elif self.is_other:
+            self.go_over(now_ns)
+
+    def _take_others(self, one: Exchange | RunSoFar | RecordLine | State) -> None:
+        """Take what another keeper says: it is the same one if it goes on with the same run."""
+        if isinstance(one, State):
+            self._others_state = one
+        elif isinstance(one, RunSoFar):
+            self._ask_run_ns = None
+            if self.run is not None and one.run == self.run.number:
+                self._name = self._heard_name
+                self.state = self._others_state or self.state
 
     def _ask_run(self, now_ns: int) -> None:
         if self._ask_run_ns is None:

@@ -115,6 +115,8 @@ class Follower(Programme):
             self._line.read_clock_anew()
         if self._keeper.wants_run(now_ns):
             self._line.fetch_run()
+        if self._keeper.is_other and stage.match.lifecycle.phase not in _IN_MATCH:
+            self._keeper.go_over(now_ns)
         self._take_looks()
         self._go_on(stage, now_ns)
         self._tell_of_line(stage, now_ns)
@@ -255,7 +257,9 @@ class Follower(Programme):
         heard_ns = self._line.heard_ns
         silent_ns = 0 if heard_ns is None else now_ns - heard_ns
         in_match = stage.match.lifecycle.phase in _IN_MATCH
-        if silent_ns > SILENT_NS:
+        if self._keeper.is_other and in_match:
+            stage.notice(self._taken_field(stage), now_ns, NS_PER_S, of_phase=True, replace_key=_KEEPER)
+        elif silent_ns > SILENT_NS:
             self._silent_since_ns = heard_ns
             if in_match:
                 text = self._silence(stage, silent_ns)
@@ -265,6 +269,16 @@ class Follower(Programme):
             stage.notice(tr("the keeper is heard again"), now_ns, _TOLD_NS, replace_key=_KEEPER)
         elif self._keeper.refusal is not None and in_match:
             stage.notice(self._keeper.refusal.why, now_ns, replace_key=_KEEPER)
+
+    def _taken_field(self, stage: Stage) -> str:
+        key = stage.keymap.key_for("leave")
+        if stage.match.lifecycle.phase == "held":
+            return tr(
+                "Another keeper has taken this field: the clock stands held until the one before is back. To leave: "
+                "{key} twice",
+                key=key,
+            )  # fmt: skip
+        return tr("Another keeper has taken this field: this laptop plays on alone. To leave: {key} twice", key=key)
 
     def _silence(self, stage: Stage, silent_ns: int) -> str:
         """Return what is told in a match: how it goes on here, and after a while what helps."""
