@@ -219,7 +219,7 @@ def test_what_only_watches_has_the_plate_alone(browser, stand):
         seen = page.tab.locator("button:visible")
         assert [button.get_attribute("data-act") for button in seen.all()] == ["look"]
         stand.show(STANDBY)
-        page.await_that("getComputedStyle(document.querySelector('#line [data-act=phone]')).visibility === 'visible'")
+        page.await_that("!document.querySelector('#line [data-act=phone]').hidden")
 
 
 @pytest.mark.parametrize("right", ["steer", "mark", "watch"])

@@ -136,6 +136,7 @@ def test_buttons_are_large_whole_and_in_sight_and_words_lie_on_the_stage(browser
                     assert button["seen"], where
                 if more and page.ask("board._buttons.more"):
                     page.button("more").click()
+                    page.tab.wait_for_timeout(100)     # the words have their room again
             for row in page.ask(ROWS):
                 assert row["inside"], (name, row)
                 assert row["px"] >= (12 if row["id"].startswith("round") else 11), (name, row)

@@ -60,7 +60,7 @@ class PhonePage {
   tell(mirror) {
     const { state } = mirror;
     const inMatch = mirror.runs && !mirror.away;
-    this._find("#line [data-act=phone]").classList.toggle("away", inMatch);
+    this._find("#line [data-act=phone]").hidden = inMatch;
     if (inMatch && this._inMatch === false) {
       this.show(false);
     }

@@ -5,7 +5,7 @@ const LEAST = 12;                          // pixels; smaller letters nobody rea
 const BOARD_ROWS = {
   heading: { size: 0.036, most: 2, line: 1.25, least: LEAST },
   held: { size: 0.25, most: 1, line: 1 },
-  title: { size: 0.1, most: 2, line: 1.1 },
+  title: { size: 0.1, most: 2, line: 1.1, least: LEAST },
   word: { size: 0.25 / CAP, most: 2, line: 0.86 },
   digits: { size: 0.5, most: 1, line: 0.9 },
   cueDigits: { size: 0.2, most: 1, line: 1 },
@@ -19,7 +19,7 @@ const BOARD_ROWS = {
   prompt: { size: 0.08, most: 3, line: 1.15 },
   clear: { size: 0.075, most: 2, line: 1.2 },
   windows: { size: 0.075, most: 2, line: 1.2 },
-  ahead0: { size: 0.08, most: 2, line: 1.25 },
+  ahead0: { size: 0.08, most: 2, line: 1.25, least: LEAST },
   ahead1: { size: 0.055, most: 2, line: 1.3, least: LEAST },
   context: { size: 0.055, most: 2, line: 1.3, least: LEAST },
   notice: { size: 0.05, most: 3, line: 1.25, least: LEAST },
