@@ -296,7 +296,7 @@ def test_q_in_a_drill_pauses_it_and_b_goes_on_with_the_next_round(seats):
     seat.hear("crew A 1 of 2, crew B 0 of 2")
     seat.answer("What now? b: go on with Push", "q")
     assert seat.end() == 0
-    seat = seats()
+    seat = seats(rate="30")
     seat.hear("0 of 2 drills done, Push begun.")
     seat.answer("What now? b: go on with Push", "b")
     seat.play_until("Rest as long as you like")
@@ -312,3 +312,5 @@ def test_q_in_a_drill_pauses_it_and_b_goes_on_with_the_next_round(seats):
     rounds = [h["options"]["drill"] for h in headers(seats.runs)]
     assert sorted((one["crew"], one["round"]) for one in rounds) == [("A", 1), ("A", 2), ("B", 1), ("B", 2)]
     assert len({one["key"] for one in rounds}) == 1, "one drill, gone on with"
+    rates = [h["options"]["rate"] for h in headers(seats.runs)]
+    assert (rates[0], rates[-1]) == (40, 30), "at the speed that was asked for last"

@@ -58,7 +58,7 @@ def parser() -> Parser:
     who = tr("who plays, in which crew (A, B, C; A if none is said); journals hold a key, not the name")
     add("--who", action="append", default=[], metavar="[CREW.]ROLE=NAME", help=who)
     add("--seed", type=int, metavar="N", help=tr("the same rounds in the same order as another time"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr("times real speed, to look at a drill"))
+    add("--rate", type=rate, metavar="X", help=tr("times real speed, to look at it: unless 1, no round counts"))
     add(
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),
@@ -91,8 +91,9 @@ def main(arguments: Sequence[str]) -> int:
             roster = roster_of(given.who, runs_folder(runs), meant) if given.who else {}
             meant.tell()
             summary = resume_drill(
-                runs, roster, say, devices=given.devices, json_output=given.json, closing=closing, board=given.board
-            )
+                runs, roster, say, devices=given.devices, json_output=given.json, closing=closing, board=given.board,
+                rate=given.rate,
+            )  # fmt: skip
         else:
             roster = roster_of(given.who, runs_folder(runs), meant)
             drill = meant.drill(given.drill)
@@ -103,7 +104,7 @@ def main(arguments: Sequence[str]) -> int:
         if ended:
             tell_closing(runs_folder(runs), say)
     # From here on Ctrl-C ends the command; whoever pressed it before wants no question.
-    if ended and not heard() and not (given.resume or given.json) and given.rate == 1 and is_terminal():
+    if ended and not heard() and not (given.resume or given.json) and given.rate in (None, 1) and is_terminal():
         plan = "" if deals_plans(drill) else options.plans[0] if options.plans else str(plan_named_by(drill) or "")
         if plan:
             offer_lead(plan, options.game, options.rig, meant, runs_folder(runs), say)
@@ -132,7 +133,7 @@ def options_of(given: argparse.Namespace, meant: Meant, drill: str, roster: Rost
     names = () if bundle.is_file_argument(drill) or plan is not None else (drill,)
     return RunOptions(
         game=meant.game(given.game, names if plan is None else (plan,)), plans=() if plan is None else (plan,),
-        rig=meant.rig(given.rig), runs=meant.runs(given.runs), label=given.label, rate=given.rate, start="key",
+        rig=meant.rig(given.rig), runs=meant.runs(given.runs), label=given.label, rate=given.rate or 1.0, start="key",
         screen=cast(ScreenMode | None, given.screen), roster=roster, only=only,
         asked=asked, devices=given.devices, patterns=tuple(map(str, meant.shared.patterns)),
         language=meant.shared.language, board=given.board,

@@ -45,7 +45,8 @@ def parser() -> Parser:
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's, else nothing)"))
     add("--runs", type=Path, metavar="DIR", help=tr("where runs and the evening are recorded"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this evening's rounds"))
-    add("--rate", type=rate, default=1.0, metavar="X", help=tr("times real speed, to look at an evening"))
+    looks = tr("times real speed, to look at it: unless 1, no round counts")
+    add("--rate", type=rate, default=1.0, metavar="X", help=looks)
     add(
         "--screen", choices=["window", "terminal", "none"],
         help=tr("where to look (a window where there is a display)"),

@@ -75,13 +75,14 @@ def new_key() -> str:
 def resume_drill(
     runs: Path | None, roster: Roster, say: Say, *, devices: bool, json_output: bool, key: str = "",
     pauses: bool = False, closing: Sentence | None = None, board: str = "",
-    boards: "StandingBoards | None" = None,
+    boards: "StandingBoards | None" = None, rate: float | None = None,
 ) -> records.Summary:  # fmt: skip
     """Continue the newest drill that was cut short, or the one with this key, each crew with the round after its last
     finished one.
 
     The people of crews in ``roster`` replace those that the drill had; ``devices`` is as in the options of a run;
-    boards are served as before, or where ``board`` says. Raises JournalError if there is no such drill.
+    boards are served as before, or where ``board`` says, at the speed as before, or by ``rate``. Raises JournalError if
+    there is no such drill.
     """
     folder = runs_folder(runs)
     with alone() as note:
@@ -100,8 +101,9 @@ def resume_drill(
         newest = past.rounds[-1].path.parent
         roster = {**past.options.roster, **roster}
         options = msgspec.structs.replace(
-            past.options, roster=roster, devices=devices, board=board or past.options.board
-        )
+            past.options, roster=roster, devices=devices, board=board or past.options.board,
+            rate=rate or past.options.rate,
+        )  # fmt: skip
         facts = facts_of(past.rounds[-1].header)
         ended = facts is not None and past.session.place >= facts.round     # else it is played again
         if not _has_rounds_left(found, past.session, options.roster, ended=ended):

@@ -101,7 +101,7 @@ def play(
         try:
             summary = resume_drill(
                 options.runs, options.roster, say, devices=False, json_output=json_output, key=drill.key, pauses=True,
-                closing=closing, board=options.board, boards=boards,
+                closing=closing, board=options.board, boards=boards, rate=options.rate,
             )
         except TocsinError:
             if _has_ended(drill, runs):                # all rounds were played, and only the note was missing
