@@ -5,6 +5,7 @@ import msgspec
 from tests.support.runner.service_made import ServiceStand
 from tests.support.runner.stage_stand import NOW_NS, Desk, notice, plain_stage
 from tocsin.journal import records
+from tocsin.model.display.boards import sign_of
 from tocsin.runner.boards.link import BoardLink, link_maker
 from tocsin.runner.boards.opening import Opening
 from tocsin.runner.boards.tokens import TokenFile
@@ -29,13 +30,13 @@ WALL = "2031-03-01T10:00:00.000Z"
 class Linked:
     """A stage with a desk, and the service of its boards, which is no process."""
 
-    def __init__(self, tmp_path, host="127.0.0.1"):
+    def __init__(self, tmp_path, host="127.0.0.1", look=lambda: ""):
         self.programme, self.stage = plain_stage(tmp_path, board="here")
         self.desk = Desk(self.programme, self.stage)
         self.file = TokenFile(tmp_path / "state", WALL)
         self.service = ServiceStand(opening=None)
         wishes = Wishes(self.stage, self.programme, self.desk.actions, lambda: None)
-        self.link = BoardLink(self.stage, self.service.service, Opening(host, self.file), wishes)
+        self.link = BoardLink(self.stage, self.service.service, Opening(host, self.file, look=look), wishes)
         self.link.start(NOW_NS)
         self.link.play()
 
@@ -132,6 +133,46 @@ def test_a_service_that_cannot_listen_is_a_notice(tmp_path):
     linked.service.newest.says(Opened(address="", why="address in use"))
     linked.turn()
     assert notice(linked.stage) == "boards cannot come at 127.0.0.1:8737: address in use"
+    linked.desk.after(60)
+    assert stands(linked) == ["boards cannot come at 127.0.0.1:8737: address in use"]
+    linked.service.newest.listens()
+    linked.turn()
+    assert not any("cannot come" in line for line in stands(linked))
+
+
+def stands(linked):
+    """Return what stands of boards at the laptop in standby."""
+    sign, _ = sign_of(linked.desk.status.boards, "standby", "u", linked.desk.now_ns)
+    return [] if sign is None else list(sign.lines)
+
+
+def test_another_port_than_the_one_that_boards_know_is_told(tmp_path):
+    linked = Linked(tmp_path)
+    linked.service.newest.listens(34065)
+    linked.turn()
+    assert "port 8737 is taken: boards are at http://127.0.0.1:34065" in stands(linked)
+
+
+def test_a_network_that_is_joined_later_is_taken_between_matches(tmp_path):
+    linked = Linked(tmp_path, host="", look=lambda: networks[-1])
+    networks = [""]
+    linked.desk.after(60)
+    linked.turn()
+    assert stands(linked) == ["this laptop is in no network: join one, or switch its hotspot on"]
+    assert linked.service.made == []
+    networks.append("192.0.2.5")
+    linked.desk.press("s")
+    linked.desk.after(10)
+    linked.turn()
+    assert linked.service.made == [], "in a match no network is looked for"
+    linked.desk.press("x", "x")
+    linked.desk.after(10)
+    linked.turn()
+    [opened] = linked.told(Open)
+    assert (opened.host, opened.hosts) == ("192.0.2.5", ("192.0.2.5",))
+    assert linked.told(Play)
+    assert linked.told(Show)
+    linked.stage.match.record.close()
 
 
 def test_a_laptop_without_a_network_starts_no_service_and_says_so(tmp_path):

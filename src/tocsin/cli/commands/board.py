@@ -43,7 +43,10 @@ bundled drills: {drills}
 exit codes: those of `tocsin run` with --try, else 0, 2 usage or the boards' extra is not installed, 21 another Tocsin
 is running
 """)
-_NOT_YET = tr("No board was served yet: this is the address where `tocsin run --board` serves it on this laptop.")
+_NOT_YET = tr(
+    "No board was served yet: this is the address where `tocsin run --board` serves it on this laptop. If port {port} "
+    "is taken then, the port differs: ask again once the run is up."
+)
 _WHO_MAY: dict[Right, str] = {
     "watch": tr("Whoever has this address may see the clock and the cues, and read records."),
     "mark": tr("Whoever has this address may add marks to your records: for a scribe's program, for nobody else."),
@@ -108,7 +111,7 @@ def _tell_address(right: Right) -> int:
     demand_extra()
     kept = kept_tokens(state_folder(), monotime.wall_text())
     if not kept.address:
-        tell(_NOT_YET, sys.stderr)
+        tell(_NOT_YET.format(port=kept.port), sys.stderr)
     address = kept.address or f"http://{host_of(HERE)}:{kept.port}/"
     tell(f"{address}#t={getattr(kept.tokens, right)}", fit=False)
     tell(_WHO_MAY[right], sys.stderr)

@@ -48,7 +48,8 @@ class BoardsFact(msgspec.Struct, frozen=True, kw_only=True):
     no phone could come by it. ``address`` is where the service listens. ``gives`` is the right that the code gives
     until ``until_ns``, empty for the standing one, by which a board watches. ``watching`` counts the boards that are
     connected and have no other right, ``programs`` who else listens: programs, and laptops that follow. ``missing``
-    once a phone should have come and none has.
+    once a phone should have come and none has. ``trouble`` is why the service listens nowhere (``address`` is empty
+    then), or not where it should.
     """
 
     address: str
@@ -59,6 +60,7 @@ class BoardsFact(msgspec.Struct, frozen=True, kw_only=True):
     watching: int = 0
     programs: int = 0
     missing: bool = False
+    trouble: str = ""
 
 
 class BoardsSign(msgspec.Struct, frozen=True, kw_only=True):
@@ -104,6 +106,8 @@ def sign_of(fact: BoardsFact | None, phase: Phase, key: str, now_ns: int) -> tup
         return sign, stale_ns
     if phase == "over":
         return None, None
+    if not fact.address:
+        return BoardsSign(what=fact.trouble, address=""), None
     scans = bool(fact.code)
     sign = BoardsSign(
         what=(
@@ -115,7 +119,7 @@ def sign_of(fact: BoardsFact | None, phase: Phase, key: str, now_ns: int) -> tup
         code=fact.code,
         hint=tr("Press {key}: let a phone mark or lead rounds", key=key) if key and scans else "",
         who=tuple(_who(fact)),
-        why=_WHY_NONE if fact.missing else (),
+        why=(*((fact.trouble,) if fact.trouble else ()), *(_WHY_NONE if fact.missing else ())),
     )
     return sign, None
 

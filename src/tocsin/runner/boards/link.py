@@ -1,11 +1,13 @@
 """Tell the service of boards what the conductor knows, and take what it says. Nothing of a run waits for it."""
 
 from collections.abc import Callable
+from urllib.parse import urlsplit
 
 import msgspec
 
 from tocsin import monotime
 from tocsin.journal import records
+from tocsin.model.clock.origins import Phase
 from tocsin.model.display.status import Status
 from tocsin.readable import utf8_json
 from tocsin.runner.actions import Actions
@@ -40,6 +42,8 @@ from tocsin.workers.service_process import Note, Service
 FAULT = "service"                      # ``what`` of its faults in the journal
 _NOTICE = "boards"
 _BROKER = "broker"
+_LOOK_NS = 5 * NS_PER_S                # for a network, where there was none
+_IN_MATCH: tuple[Phase, ...] = ("waiting", "running", "held")
 _STAYS_NS = 3600 * NS_PER_S            # until it is published again, in effect
 
 
@@ -75,6 +79,8 @@ class BoardLink:
         self._opening = opening
         self._wishes = wishes
         self._played: int | None = None
+        self._shown: Status | None = None
+        self._looked_ns = 0                    # when a network was looked for last
         self._browser = Browser() if opening.tries else None
         stage.boards.wanted, stage.boards.send = True, self._send
         stage.boards.tokens = opening.open.tokens
@@ -84,7 +90,8 @@ class BoardLink:
     def start(self, now_ns: int) -> None:
         """Start the service, unless this laptop is in no network."""
         if self._opening.why_not:
-            self._notice(self._opening.why_not, now_ns)
+            self._looked_ns = now_ns
+            self._trouble(self._opening.why_not, now_ns)
             return
         if self._service.on:                   # it stands from before
             boards = self._stage.boards
@@ -112,11 +119,14 @@ class BoardLink:
 
     def show(self, status: Status) -> None:
         """Show a run's status, and what may be wished."""
+        self._shown = status
         if self._service.on:
             self._service.send(Show(run=self._stage.wire_run, status=status.for_boards, can=self._wishes.can()))
 
     def turn(self, now_ns: int) -> None:
         """Take what boards said, answer it, and see whether the service lives."""
+        if self._opening.why_not:
+            self._look(now_ns)
         if not self._stage.boards.on:
             return
         for message in self._service.receive():
@@ -127,6 +137,19 @@ class BoardLink:
         if self._browser is not None and (told := self._browser.turn(self._stage.boards, now_ns)):
             self._notice(told, now_ns)
         self._take(self._service.check(now_ns), now_ns)
+
+    def _look(self, now_ns: int) -> None:
+        """Begin where a network was joined since; a match is not disturbed by that."""
+        in_match = self._stage.match.lifecycle.phase in _IN_MATCH
+        if in_match or now_ns - self._looked_ns < _LOOK_NS:
+            return
+        self._looked_ns = now_ns
+        if self._opening.look_again():
+            self._stage.boards.trouble = ""
+            self.start(now_ns)
+            self.play()
+            if self._shown is not None:
+                self.show(self._shown)
 
     def leave(self) -> None:
         """Let the service end, or stand and wait for another conductor; never blocks."""
@@ -174,12 +197,16 @@ class BoardLink:
 
     def _opened(self, opened: Opened, now_ns: int) -> None:
         boards = self._stage.boards
-        boards.address, boards.since_ns = opened.address, now_ns
+        boards.address, boards.since_ns, boards.trouble = opened.address, now_ns, ""
         if opened.address:
+            port = self._opening.open.port
+            if urlsplit(opened.address).port != port:
+                address = opened.address.rstrip("/")
+                self._trouble(tr("port {port} is taken: boards are at {address}", port=port, address=address), now_ns)
             self._know()
             return
         where = f"{self._opening.open.host}:{self._opening.open.port}"
-        self._notice(tr("boards cannot come at {where}: {why}", where=where, why=opened.why), now_ns)
+        self._trouble(tr("boards cannot come at {where}: {why}", where=where, why=opened.why), now_ns)
 
     def _published(self, published: Published, now_ns: int) -> None:
         broker = broker_of(self._opening.open.broker)
@@ -201,12 +228,17 @@ class BoardLink:
         boards = self._stage.boards
         boards.on = self._service.on
         for kind, why in notes:
-            boards.address = ""
+            boards.address, boards.trouble = "", ""
             self._stage.match.record.fault(now_ns, None, FAULT, why)
             if kind == "off":
-                self._notice(tr("boards are off until Tocsin is started again: {why}", why=why), now_ns)
+                self._trouble(tr("boards are off until Tocsin is started again: {why}", why=why), now_ns)
             elif kind == "silent":
-                self._notice(tr("no board can come: {why}", why=why), now_ns)
+                self._trouble(tr("no board can come: {why}", why=why), now_ns)
+
+    def _trouble(self, text: str, now_ns: int) -> None:
+        """Say what stands in the way, and let it stand in standby."""
+        self._stage.boards.trouble = text
+        self._notice(text, now_ns)
 
     def _notice(self, text: str, now_ns: int) -> None:
         self._stage.notice(text, now_ns, replace_key=_NOTICE)

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from importlib.util import find_spec
 
+import msgspec
+
 from tocsin import __version__, monotime
 from tocsin.errors import UsageError
 from tocsin.export.board.page import board_page
@@ -20,21 +22,31 @@ _NEEDS = ("tornado", "segno", "rjsmin", "rcssmin")
 
 class Opening:
     """What the service is started with, and the file of tokens. ``why_not`` says why there is no address; ``tries``
-    whether the board opens in this laptop's own browser."""
+    whether the board opens in this laptop's own browser; ``look`` returns an address that is there now, or an empty
+    text."""
 
     def __init__(
         self, host: str, kept: TokenFile, port: int | None = None, *, tries: bool = False,
-        broker: str = "",
+        broker: str = "", look: Callable[[], str] = lambda: "",
     ) -> None:
         self.file = kept
         self.tries = tries
         self.why_not = "" if host else tr("this laptop is in no network: join one, or switch its hotspot on")
+        self._look = look
         page = board_page()
         self.open = Open(
             host=host, port=port or kept.kept.port, hosts=names_of(host) if host else (), tokens=kept.kept.tokens,
             page=page.html, policy=page.policy, version=__version__, boards=kept.kept.boards,
             broker=broker,
         )  # fmt: skip
+
+
+    def look_again(self) -> bool:
+        """Return whether there is an address by now, which is taken then."""
+        if host := self._look():
+            self.why_not = ""
+            self.open = msgspec.structs.replace(self.open, host=host, hosts=names_of(host))
+        return not self.why_not
 
 
 def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
@@ -57,7 +69,9 @@ def opening_of(board: str, rig: Rig, say: Callable[[str], None]) -> Opening:
     kept = TokenFile(None if wanted.at == TRY else state_folder(), monotime.wall_text())
     if kept.trouble:
         say(kept.trouble)
-    return Opening(host, kept, rig.board.port, tries=wanted.at == TRY, broker=wanted.broker)
+    # Beside a robot a network that comes later may be the robot's: nobody was asked about that one.
+    look = (lambda: "") if rig.drives_robot and not rig.board.beside_robot else (lambda: host_of(wanted.at))
+    return Opening(host, kept, rig.board.port, tries=wanted.at == TRY, broker=wanted.broker, look=look)
 
 
 def demand_extra() -> None:

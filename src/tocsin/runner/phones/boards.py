@@ -16,13 +16,15 @@ def _nobody(told: Down) -> None:
 
 class Boards(msgspec.Struct):
     """The boards of a program. ``wanted`` where the command line asked for them, ``on`` while the service lives;
-    ``address`` is where it listens (``http://10.0.0.5:8737/``), empty while it does not, since ``since_ns``. ``known``
-    are all boards that came, ``programs`` how many other streams are open. ``send`` reaches the service."""
+    ``address`` is where it listens (``http://10.0.0.5:8737/``), empty while it does not, since ``since_ns``.
+    ``trouble`` is why it does not, or not where it should, as a sentence. ``known`` are all
+    boards that came, ``programs`` how many other streams are open. ``send`` reaches the service."""
 
     wanted: bool = False
     on: bool = False
     address: str = ""
     since_ns: int = 0
+    trouble: str = ""
     tokens: Tokens = NO_TOKENS
     known: tuple[Board, ...] = ()
     programs: int = 0

@@ -99,8 +99,10 @@ class Rights:
     def fact(self, phase: Phase, now_ns: int) -> BoardsFact | None:
         """Return what stands on the laptop's screen; in a match nothing does."""
         boards, grant = self._boards, self._grant
-        if not boards.address or phase in _IN_MATCH:
+        if phase in _IN_MATCH or not (boards.address or boards.trouble):
             return None
+        if not boards.address:
+            return BoardsFact(address="", trouble=boards.trouble)
         scans = boards.lets_phones_in
         text = boards.first_code if grant is None else f"{boards.address}#g={grant.secret}"
         return BoardsFact(
@@ -116,6 +118,7 @@ class Rights:
             ),
             watching=boards.here("watch"),
             programs=boards.programs,
+            trouble=boards.trouble,
             missing=scans and not self._came and now_ns - boards.since_ns >= MISSING_NS,
         )
 

@@ -302,7 +302,7 @@ def scribe_lines(view: ViewModel) -> tuple[str, ...]:
 
 def _told(sign: BoardsSign | None) -> tuple[str, ...]:
     """Return what is told of boards where no code can stand; a count of seconds is not news."""
-    return () if sign is None or sign.urgent else (sign.address, *sign.who, *sign.why)
+    return () if sign is None or sign.urgent else (sign.address or sign.what, *sign.who, *sign.why)
 
 
 def _result(view: ViewModel) -> tuple[str, ...]:
