@@ -27,22 +27,16 @@ enum {
     TOCSIN_FELL_BACK = 9        /* the ms lie far behind earlier ones: nothing comes twice; restart() for a new match */
 };
 
-/* On an AVR chip the tables stay in flash, of which it has more than of memory: GNU C reads them there by itself
-   (__flash; -std=gnu99), C++, sketches and strict C by pgmspace.h. Elsewhere they are plain constants. */
-#if defined(__AVR__) && (defined(__cplusplus) || defined(__STRICT_ANSI__) || !defined(__FLASH))
+/* On an AVR chip the tables stay in flash, of which it has more than of memory, and are read by pgmspace.h, in C too:
+   GNU C's own way, __flash, went wrong with -O2 (avr-gcc 5.4, step ivopts). Elsewhere they are plain constants. */
+#ifdef __AVR__
 #include <avr/pgmspace.h>
-#define TOCSIN_TABLE
 #define TOCSIN_STORED PROGMEM
 #define TOCSIN_U8(entry) pgm_read_byte(&(entry))
 #define TOCSIN_I16(entry) ((int16_t)pgm_read_word(&(entry)))
 #define TOCSIN_I32(entry) ((int32_t)pgm_read_dword(&(entry)))
 #define TOCSIN_TEXT(entry) ((const char *)pgm_read_word(&(entry)))
 #else
-#ifdef __FLASH
-#define TOCSIN_TABLE __flash
-#else
-#define TOCSIN_TABLE
-#endif
 #define TOCSIN_STORED
 #define TOCSIN_U8(entry) (entry)
 #define TOCSIN_I16(entry) (entry)
@@ -104,7 +98,7 @@ enum {
 };
 
 /* 16384 (0.6 + 0.4 cos) over half a cycle. */
-static const TOCSIN_TABLE int16_t tocsin_swell[34] TOCSIN_STORED = {
+static const int16_t tocsin_swell[34] TOCSIN_STORED = {
     16384, 16352, 16258, 16102, 15885, 15610, 15280, 14896, 14464, 13988, 13471, 12920,
     12338, 11733, 11109, 10473, 9830, 9188, 8552, 7928, 7322, 6741, 6189, 5673,
     5196, 4764, 4381, 4051, 3776, 3559, 3403, 3308, 3277, 3277
@@ -139,9 +133,9 @@ typedef struct {
 } tocsin_header;
 
 #ifndef TOCSIN_BLOCK
-#define TOCSIN_BLOCK ((const TOCSIN_TABLE uint8_t *)0x5000)
+#define TOCSIN_BLOCK ((const uint8_t *)0x5000)
 #endif
-#define TOCSIN_HEADER ((const TOCSIN_TABLE tocsin_header *)TOCSIN_BLOCK)
+#define TOCSIN_HEADER ((const tocsin_header *)TOCSIN_BLOCK)
 #define TOCSIN_PERIODS TOCSIN_I16(TOCSIN_HEADER->periods)
 #define TOCSIN_ROLES TOCSIN_I16(TOCSIN_HEADER->roles)
 #define TOCSIN_CUES TOCSIN_I16(TOCSIN_HEADER->cues)
@@ -155,16 +149,16 @@ typedef struct {
 #define TOCSIN_MAIN_PERIOD TOCSIN_I16(TOCSIN_HEADER->main_period)
 #define TOCSIN_HOME TOCSIN_I16(TOCSIN_HEADER->home)
 #define TOCSIN_FLOOR_S TOCSIN_U8(TOCSIN_HEADER->floor_s)
-#define tocsin_do_table(type, at) ((const TOCSIN_TABLE type *)(TOCSIN_BLOCK + (uint16_t)TOCSIN_I16(TOCSIN_HEADER->at)))
+#define tocsin_do_table(type, at) ((const type *)(TOCSIN_BLOCK + (uint16_t)TOCSIN_I16(TOCSIN_HEADER->at)))
 #define tocsin_periods tocsin_do_table(tocsin_period_row, periods_at)
-#define tocsin_segments ((const TOCSIN_TABLE int16_t (*)[6])tocsin_do_table(uint8_t, segments_at))
+#define tocsin_segments ((const int16_t (*)[6])tocsin_do_table(uint8_t, segments_at))
 #define tocsin_firings tocsin_do_table(tocsin_firing_row, firings_at)
-#define tocsin_cues ((const TOCSIN_TABLE int16_t (*)[5])tocsin_do_table(uint8_t, cues_at))
+#define tocsin_cues ((const int16_t (*)[5])tocsin_do_table(uint8_t, cues_at))
 #define tocsin_step_from tocsin_do_table(int32_t, step_from_at)
-#define tocsin_steps ((const TOCSIN_TABLE int32_t (*)[3])tocsin_do_table(uint8_t, steps_at))
+#define tocsin_steps ((const int32_t (*)[3])tocsin_do_table(uint8_t, steps_at))
 #define tocsin_lights tocsin_do_table(tocsin_light_row, lights_at)
 #define tocsin_tone_from tocsin_do_table(int32_t, tone_from_at)
-#define tocsin_tone_steps ((const TOCSIN_TABLE int32_t (*)[4])tocsin_do_table(uint8_t, tone_steps_at))
+#define tocsin_tone_steps ((const int32_t (*)[4])tocsin_do_table(uint8_t, tone_steps_at))
 
 /* The CRC of avr-libc's _crc_ccitt_update, as its documentation writes it in C. */
 static inline uint16_t tocsin_do_crc(uint16_t crc, uint8_t byte)
@@ -177,11 +171,11 @@ static inline uint16_t tocsin_do_crc(uint16_t crc, uint8_t byte)
 /* Return 1 if a whole plan stands in flash that this program can play. */
 static inline int tocsin_block_found(void)
 {
-    static const char magic[4] = {'T', 'C', 'S', 'N'};
+    static const char magic[4] TOCSIN_STORED = {'T', 'C', 'S', 'N'};
     const uint16_t length = (uint16_t)TOCSIN_I16(TOCSIN_HEADER->length);
     uint16_t crc = 0xFFFF, at;
     for (at = 0; at < 4; at++)
-        if ((char)TOCSIN_U8(TOCSIN_HEADER->magic[at]) != magic[at])
+        if ((char)TOCSIN_U8(TOCSIN_HEADER->magic[at]) != (char)TOCSIN_U8(magic[at]))
             return 0;
     if (TOCSIN_U8(TOCSIN_HEADER->layout) != TOCSIN_LAYOUT || length < sizeof(tocsin_header) + 2
         || length > TOCSIN_BLOCK_ROOM)

@@ -57,7 +57,7 @@ def _dialect(prefix: str) -> Dialect:
         language="C (C99, or C++)",
         place=(
             f"Save this file as {prefix}_plan.h beside your program, and include it. On an AVR chip its tables stay in "
-            "flash (C: -std=gnu99)."
+            "flash."
         ),
         prefix=f"{big}_",
         spelled={name: f"{prefix}_{name}" for name in FUNCTIONS},
@@ -143,12 +143,12 @@ def _texts(table: RobotTable, prefix: str) -> str:
         "period_ids": [period.id for period in table.periods], "cue_ids": [cue.id for cue in table.cues],
         "words": [cue.word for cue in table.cues], "role_ids": [*table.roles], "log_words": [*_LOGGED],
     }  # fmt: skip
-    lines = [f'static const {big}TABLE char {prefix}no_text[] {big}STORED = "";']
+    lines = [f'static const char {prefix}no_text[] {big}STORED = "";']
     for name, texts in lists.items():
         own = [f"{prefix}{name}_{number}" for number in range(len(texts))]
-        lines += [f"static const {big}TABLE char {one}[] {big}STORED = {text(value)};"
+        lines += [f"static const char {one}[] {big}STORED = {text(value)};"
                   for one, value in zip(own, texts, strict=True)]  # fmt: skip
-        lines += [f"static const {big}TABLE char *const {big}TABLE {prefix}{name}[] {big}STORED = {{"]
+        lines += [f"static const char *const {prefix}{name}[] {big}STORED = {{"]
         lines += [_list(own), "};"]
     return "\n".join([*lines, ""])
 
