@@ -217,6 +217,24 @@ def test_who_has_no_screen_is_told_once_whom_it_follows_and_at_the_end_what_it_p
     assert laptops.follower.followed == "Followed 10.0.0.5:8737: 1 match"
 
 
+def test_who_has_no_screen_is_told_once_of_a_cut_and_of_its_end(laptops):
+    begun(laptops)
+    laptops.said.clear()
+    laptops.line.cut = True
+    laptops.go_on(6)
+    assert laptops.said == ["the keeper is not heard: this laptop plays on alone"]
+    laptops.line.cut = False
+    laptops.go_on(2)
+    assert laptops.said[1:] == ["the keeper is heard again"]
+
+
+def test_who_leaves_a_match_knows_where_its_record_lies(laptops):
+    begun(laptops)
+    assert laptops.follower.left is None
+    laptops.there.press("q", "q")
+    assert laptops.follower.left == laptops.there.stage.match.record.path is not None
+
+
 def test_a_match_is_left_by_the_second_press(laptops):
     begun(laptops)
     assert laptops.there.press("q") == "press q again within 2 s to leave; the match goes on at the keeper"

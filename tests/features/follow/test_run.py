@@ -2,6 +2,8 @@
 
 import socket
 import ssl
+import threading
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import msgspec
 import pytest
@@ -74,6 +76,44 @@ def test_a_name_that_does_not_exist_is_told_apart_from_nobody_answering():
     line.failure = socket.gaierror(socket.EAI_NONAME, "Name or service not known")
     for address in (KEEPER, broker_of("mqtt://club/blue")):
         assert f"knows no '{address.host}': no such name" in told(address, line)
+
+
+class Other(BaseHTTPRequestHandler):
+    """A web server that is none of ours: it knows nothing of what is asked (404), and says so to nobody."""
+
+    def do_GET(self):
+        self.send_error(404)
+
+    do_POST = do_GET
+
+    def log_message(self, *what):
+        pass
+
+
+def test_a_web_server_of_another_kind_is_told_from_nobody():
+    with HTTPServer(("127.0.0.1", 0), Other) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        address = address_of(f"127.0.0.1:{server.server_address[1]}#t=abc")
+        said = told(address, tried(HttpLine(address)))
+        server.shutdown()
+    assert said.startswith(f"Something answers at {address.place}, but it is no match of Tocsin.")
+    assert "Nobody" not in said
+
+
+@pytest.mark.devices
+def test_a_broker_behind_http_is_told_from_nobody(tmp_path):
+    with mosquitto(tmp_path) as broker:
+        address = address_of(f"127.0.0.1:{broker.port}#t=abc")
+        said = told(address, tried(HttpLine(address)))
+    assert said.startswith(f"Something answers at {address.place}, but it is no match of Tocsin.")
+    assert "mqtt://" in said
+
+
+@pytest.mark.parametrize("typed", ["their_laptop#t=abc", "mqtt://their_laptop/blue"])
+def test_a_name_that_is_still_looked_for_may_be_misspelt(typed):
+    address = broker_of(typed) if typed.startswith("mqtt") else address_of(typed)
+    assert "'their_laptop' is not found yet" in told(address, HttpLine(KEEPER))
+    assert "not found yet" not in told(KEEPER, HttpLine(KEEPER))
 
 
 def test_without_a_broker_it_is_said_which_and_for_which_field():

@@ -41,7 +41,13 @@ def parser() -> Parser:
     purpose = tr("Play another laptop's match on this laptop's own devices, in step with it.")
     result = Parser("tocsin follow", purpose, _EXAMPLES)
     add = result.add_argument
-    add("address", metavar="ADDRESS", help=tr("the keeper's, with its token: http://10.0.0.5:8737/#t=..."))
+    add(
+        "address", metavar="ADDRESS",
+        help=tr(
+            "the keeper's, with its token: http://10.0.0.5:8737/#t=... (what stands behind # goes with http only), or "
+            "a broker's"
+        ),
+    )
     add("--rig", metavar="NAME|FILE", help=tr("the devices of this laptop (the project's)"))
     add("--runs", type=Path, metavar="DIR", help=tr("where this laptop records what its devices did"))
     add("--label", default="", metavar="TEXT", help=tr("a name for this run"))

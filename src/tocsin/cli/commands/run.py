@@ -31,6 +31,7 @@ examples:
   tocsin run --rate 20 --start now --json        a whole match in eight seconds
   tocsin run --at event --match 14               an event: no sound, the match's number, a preflight
   tocsin run --board lan                         phones see and steer it; the code stands in standby
+  tocsin run --board mqtt://10.0.0.9/blue_field  a club's broker carries it to laptops that follow
   tocsin run --resume                            go on with a run that was cut short
 """)
 

@@ -82,24 +82,24 @@ class HttpLine(Line):
         connection.connect()
         connection.sock.settimeout(SILENT_S)
         connection.request("GET", "/api/1/events", headers=self._headers("text/event-stream"))
-        response = connection.getresponse()
-        self._demand_ok(response)
-        reader, run = EventReader(), self._fetch_run()
-        while not self._closed.is_set():
-            piece = response.read1(_PIECE)
-            if not piece:
-                return
-            self.heard_ns = monotime.now_ns()
-            for event in reader.feed(piece):
-                if event.kind == "record":
-                    self._put(RecordLine(int(event.event_id.partition(".")[0]), event.data.encode()))
-                elif event.kind == "state":
-                    state = as_kind(event.data.encode(), State)
-                    if state.run != run:
-                        run = self._fetch_run()
-                    self._put(state)
-            if self._run_anew.is_set():
-                run = self._fetch_run()
+        with connection.getresponse() as response:     # one that was refused has a socket of its own
+            self._demand_ok(response)
+            reader, run = EventReader(), self._fetch_run()
+            while not self._closed.is_set():
+                piece = response.read1(_PIECE)
+                if not piece:
+                    return
+                self.heard_ns = monotime.now_ns()
+                for event in reader.feed(piece):
+                    if event.kind == "record":
+                        self._put(RecordLine(int(event.event_id.partition(".")[0]), event.data.encode()))
+                    elif event.kind == "state":
+                        state = as_kind(event.data.encode(), State)
+                        if state.run != run:
+                            run = self._fetch_run()
+                        self._put(state)
+                if self._run_anew.is_set():
+                    run = self._fetch_run()
 
     def fetch_run(self) -> None:
         """Have the whole run fetched, within two seconds."""
@@ -130,9 +130,9 @@ class HttpLine(Line):
     ) -> tuple[bytes, int]:
         """Return the answer's body and when it had come. Raises OSError, HTTPException, RefusedError."""
         connection.request(method, path, body=body, headers=self._headers())
-        response = connection.getresponse()
-        answer = response.read(MOST_BYTES + 1)
-        got_ns = monotime.now_ns()
+        with connection.getresponse() as response:
+            answer = response.read(MOST_BYTES + 1)
+            got_ns = monotime.now_ns()
         if len(answer) > MOST_BYTES:
             raise http.client.HTTPException("longer than any run")
         self._demand_ok(response)

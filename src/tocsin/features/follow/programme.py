@@ -5,6 +5,7 @@ leave, and try and silence their own devices. Two laptops that both could start 
 """
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
 
 from tocsin.config.files import FileText
@@ -67,14 +68,17 @@ class Follower(Programme):
         say: Callable[[str], None] | None = None,
     ) -> None:  # fmt: skip
         """Take the line, what was heard of the keeper so far, this laptop's rig, and with which ``--board`` the keeper
-        is heard; ``say`` is told once how well its clock is known. Raises JournalError and MistakeError for a run that
+        is heard; ``say`` is told once how well its clock is known, and when it
+        is heard no more and again. Raises JournalError and MistakeError for a run that
         cannot be played here."""
         assert keeper.run is not None
         self._line = line
         self._keeper = keeper
         self._rig = rig
         self._board = board
-        self._say = say
+        self._say = say or _nobody
+        self._clock_told = False
+        self.left: Path | None = None              # where the match lies that was left here
         self._played = played_of(keeper.run.header, rig)
         self._number = keeper.run.number           # of the run that is the present piece
         self._unplayable = 0                       # the number of one that cannot be played here
@@ -120,9 +124,9 @@ class Follower(Programme):
         self._take_looks()
         self._go_on(stage, now_ns)
         self._tell_of_line(stage, now_ns)
-        if self._say is not None and self.error_ns is not None:
+        if not self._clock_told and self.error_ns is not None:
+            self._clock_told = True
             self._say(self.follows)
-            self._say = None
 
     def attach(self, wake: Callable[[], None]) -> None:
         """Let the line wake the conductor: a hold is heard at once."""
@@ -260,13 +264,16 @@ class Follower(Programme):
         if self._keeper.is_other and in_match:
             stage.notice(self._taken_field(stage), now_ns, NS_PER_S, of_phase=True, replace_key=_KEEPER)
         elif silent_ns > SILENT_NS:
+            if self._silent_since_ns is None:
+                self._say(tr("the keeper is not heard: this laptop plays on alone"))
             self._silent_since_ns = heard_ns
             if in_match:
                 text = self._silence(stage, silent_ns)
                 stage.notice(text, now_ns, NS_PER_S, of_phase=True, replace_key=_KEEPER)
         elif self._silent_since_ns is not None:
-            self._silent_since_ns = None
-            stage.notice(tr("the keeper is heard again"), now_ns, _TOLD_NS, replace_key=_KEEPER)
+            self._silent_since_ns, again = None, tr("the keeper is heard again")
+            self._say(again)
+            stage.notice(again, now_ns, _TOLD_NS, replace_key=_KEEPER)
         elif self._keeper.refusal is not None and in_match:
             stage.notice(self._keeper.refusal.why, now_ns, replace_key=_KEEPER)
 
@@ -322,6 +329,7 @@ class Follower(Programme):
             return None
         pressed_ns, self._pressed_ns = self._pressed_ns, now_ns
         if pressed_ns is not None and now_ns - pressed_ns < LEAVE_NS:
+            self.left = stage.match.record.path
             stage.leave("left")
             return Done()
         key = stage.keymap.key_for("leave")
@@ -330,6 +338,10 @@ class Follower(Programme):
                within=LEAVE_NS // NS_PER_S),
             briefly=True,
         )  # fmt: skip
+
+
+def _nobody(text: str) -> None:
+    """Tell nobody: a screen shows it."""
 
 
 def _unheard(silent: int, *, restart: bool) -> str:

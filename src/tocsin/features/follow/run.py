@@ -59,6 +59,8 @@ def follow(
             summary = play(follower.files.files, options, say, json_output, programme=follower)
             if unseen:
                 say(follower.followed)
+            if follower.left is not None:
+                say(tr("The match was left; what was played of it here lies in {folder}", folder=follower.left))
             return summary
         finally:
             line.close()
