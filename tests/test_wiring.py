@@ -165,7 +165,7 @@ JOINED = {
         {"source plus", "motor plus"}, {"motor minus", "transistor collector"},
         {"source minus", "board GND", "transistor emitter"}, {"board D6 or D5"}, {"transistor base"},
     ],
-    # Pins as src/firmware/box.c and box_outputs.h have them (PD2 is D2, PB1 D9, PC0 A0, PC1 A1 on such boards).
+    # Pins as src/firmware/box_inputs.h and box_outputs.h have them (PD2 is D2, PB1 D9, PC0 A0, PC1 A1 on such boards).
     "wiring_box_buttons.svg": [
         {"board D2", "Start one side"}, {"board D4", "Resync one side"}, {"board D7", "Call one side"},
         {"board D9", "Role one side"}, {"board A1", "Jumper: practice one side"}, {"board D6", "Strong motor signal"},

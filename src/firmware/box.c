@@ -1,25 +1,24 @@
 /* The box: plays a plan without a laptop. One button starts it with the official clock; a motor shakes, a strip lights.
  *
- * For an ATmega328P at 16 MHz and 5 V. Buttons to ground at PD2 (start), PD4 (resync), PD7 (call), PB1 (role); a jumper to
- * ground at PC1 says that this is practice; box_outputs.h has motors, buzzer and lamp; LED data on PB0. The plan lies in a block
- * of its own in flash (plan.h), written by `tocsin export --to box`. How to build one: hardware_notes/box.md.
+ * For an ATmega328P at 16 MHz and 5 V. box_inputs.h has the pins of buttons and jumper, box_outputs.h those of motors,
+ * buzzer and lamp; LED data on PB0. The plan lies in a block of its own in flash (plan.h), written by `tocsin export --to box`.
+ * How to build one: hardware_notes/box.md.
  *
  * What holds whatever happens: nothing that is low as power comes is a press; no cue comes twice, or early, after any reset;
  * a supply below 4.2 V makes it dark and still; light never turns twice within 250 ms.
  */
 
-#include <avr/eeprom.h>
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/sleep.h>
 #include <avr/wdt.h>
-#include <util/atomic.h>
 
 #include "box_apart.h"
 #include "box_buttons.h"
 #include "clock.h"
 #include "commands.h"
 #include "frames.h"
+#include "box_inputs.h"
 #include "box_lamp.h"
 #include "leds.h"
 #include "box_mark.h"
@@ -28,6 +27,7 @@
 #include "receive.h"
 #include "reset.h"
 #include "settings.h"
+#include "box_role.h"
 #include "box_supply.h"
 
 #define DARK_MS 300                     /* after a reset: time for pull-ups, contacts and the supply */
@@ -38,18 +38,15 @@
 #define RESYNC_S 30
 #define RESYNC_MOST_MS 10000L           /* a press that would move a known clock further was a wrong one */
 #define REPEAT_FRAMES 50                /* a lit frame is sent again each half second, should one have been disturbed */
-#define ROLE_AT ((uint8_t *)64)         /* in EEPROM, behind the settings: the role and its complement */
-#define MOST_ROLES ((int)sizeof TOCSIN_HEADER->role_of)
 
 enum state { DARK, FAULT, IDLE, RUNNING, OVER, LOST };
-enum { START, RESYNC, CALL, ROLE, BUTTONS };
 
 static tocsin_plan plan;
 static match_mark mark;
-static button buttons[BUTTONS];
+static button buttons[INPUTS];
 static enum state state;
 static uint32_t since_ms;               /* when the state began */
-static uint8_t role, practice, scraps, was_lost, has_plan;
+static uint8_t practice, scraps, was_lost, has_plan;
 static uint16_t decided;                /* how many rows were, at the last look */
 static uint32_t frame_ms;
 static uint8_t frames_to_repeat;
@@ -110,17 +107,12 @@ static void go_idle(uint32_t now)
     enter(IDLE, now);
 }
 
-static void begin_mark(void)
-{
-    mark = (match_mark){.segment = -1, .called_segment = -1};
-    decided = 0;
-}
-
 static void start(uint32_t edge_ms, uint32_t now)
 {
     tocsin_restart(&plan, TOCSIN_DEFAULT_VARIANT);
     tocsin_begin(&plan, (int32_t)edge_ms);
-    begin_mark();
+    mark = (match_mark){.segment = -1, .called_segment = -1};
+    decided = 0;
     mark_write(&mark);
     enter(RUNNING, now);
 }
@@ -171,64 +163,7 @@ static void call(uint32_t now)
     }
 }
 
-static int role_of(uint8_t which)
-{
-    return (int8_t)TOCSIN_U8(TOCSIN_HEADER->role_of[which]);
-}
-
-static void keep_role(void)
-{
-    eeprom_update_byte(ROLE_AT, role);
-    eeprom_update_byte(ROLE_AT + 1, (uint8_t)~role);
-}
-
-static void read_role(void)
-{
-    const uint8_t kept = eeprom_read_byte(ROLE_AT);
-    const uint8_t complement = eeprom_read_byte(ROLE_AT + 1);
-
-    role = (kept ^ complement) == 0xFF && kept < MOST_ROLES ? kept : 0;
-}
-
-/* Go on to the next role that the plan has anything for, and say its number. */
-static void next_role(uint32_t now)
-{
-    int tried = 0;
-
-    do
-        role = (uint8_t)((role + 1) % MOST_ROLES);
-    while (role_of(role) < 0 && ++tried < MOST_ROLES);
-    keep_role();
-    lamp_count((uint8_t)(role + 1), now);
-}
-
 /* -- buttons ------------------------------------------------------------------------------------------------------ */
-
-static void begin_inputs(void)
-{
-    DDRD &= (uint8_t)~(_BV(PD2) | _BV(PD4) | _BV(PD7));
-    PORTD |= _BV(PD2) | _BV(PD4) | _BV(PD7);
-    DDRB &= (uint8_t)~_BV(PB1);
-    PORTB |= _BV(PB1);
-    DDRC &= (uint8_t)~_BV(PC1);
-    PORTC |= _BV(PC1);
-    for (uint8_t i = 0; i < BUTTONS; i++)
-        button_begin(&buttons[i], clock_ms());
-}
-
-static uint8_t is_low(uint8_t which)
-{
-    switch (which) {
-    case START:
-        return !(PIND & _BV(PD2));
-    case RESYNC:
-        return !(PIND & _BV(PD4));
-    case CALL:
-        return !(PIND & _BV(PD7));
-    default:
-        return !(PINB & _BV(PB1));
-    }
-}
 
 static void pressed(uint8_t which, uint32_t edge_ms, uint32_t now)
 {
@@ -247,8 +182,8 @@ static void pressed(uint8_t which, uint32_t edge_ms, uint32_t now)
 
 static void take_buttons(uint32_t now)
 {
-    for (uint8_t i = 0; i < BUTTONS; i++)
-        if (button_take(&buttons[i], is_low(i), now) == BUTTON_PRESSED && state != DARK)
+    for (uint8_t i = 0; i < INPUTS; i++)
+        if (button_take(&buttons[i], input_is_low(i), now) == BUTTON_PRESSED && state != DARK)
             pressed(i, buttons[i].edge_ms, now);
     if (scraps && button_held_ms(&buttons[START], now) >= SCRAP_MS) {
         scraps = 0;
@@ -256,7 +191,7 @@ static void take_buttons(uint32_t now)
     }
     if (state == IDLE && button_held_ms(&buttons[ROLE], now) >= ROLE_MS) {
         button_begin(&buttons[ROLE], now);              /* one role a hold */
-        next_role(now);
+        role_next(now);
     }
 }
 
@@ -271,7 +206,7 @@ static void play(uint32_t now, uint8_t low)
         if (state == RUNNING)
             note_decided();
     }
-    tocsin_level(&plan, role_of(role), (int32_t)now);
+    tocsin_level(&plan, role_number(), (int32_t)now);
     hz = (uint16_t)tocsin_tone(&plan, (int32_t)now);
     if (low)
         outputs_motors(0, 0);
@@ -384,7 +319,9 @@ static void begin(void)
     outputs_begin();
     clock_begin();
     leds_begin();
-    begin_inputs();
+    inputs_begin();
+    for (uint8_t i = 0; i < INPUTS; i++)
+        button_begin(&buttons[i], clock_ms());
     supply_begin();
     was_lost = !(reset_cause & _BV(PORF)) && mark_read(&mark);
     if (!was_lost)
@@ -396,7 +333,7 @@ static void begin(void)
     if (has_plan)
         hold_limit();
     clock_calibrate(settings.clock_ppm);
-    read_role();
+    role_begin();
     apart_begin(swings, settings.leds);
     frames_to_repeat = REPEAT_FRAMES;
     receive_begin(settings.baud);
@@ -442,7 +379,7 @@ int main(void)
         now = clock_ms();
         answer();
         low = supply_is_low(now);
-        practice = !(PINC & _BV(PC1));
+        practice = inputs_practice();
         if (now != played_ms) {
             played_ms = now;
             take_buttons(now);
