@@ -22,6 +22,7 @@ from tocsin.model.timeline.timeline import MATCH
 from tocsin.runner.ending import Ending
 from tocsin.runner.keymap import Keymap, with_scribe_keys
 from tocsin.runner.options import RunOptions
+from tocsin.runner.phones.boards import Boards
 from tocsin.units import NS_PER_S
 
 pygame = import_pygame("screen")
@@ -51,7 +52,9 @@ class BetweenRounds:
             record=SimpleNamespace(kept=self.kept), timeline=self.piece.timeline,
             lifecycle=SimpleNamespace(phase=self.phase),
         )  # fmt: skip
-        return SimpleNamespace(keymap=self.keymap, match=match, last_folder=FOLDER, wire_run=1, wished_by="")
+        return SimpleNamespace(
+            keymap=self.keymap, match=match, last_folder=FOLDER, wire_run=1, wished_by="", boards=Boards(),
+        )  # fmt: skip
 
     def act(self, *actions):
         for action in actions:

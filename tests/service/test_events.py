@@ -17,7 +17,7 @@ from tocsin.journal import records
 from tocsin.model.display.status import Status
 from tocsin.service.boards import Boards
 from tocsin.service.events import MOST_AT_ONCE, MOST_KEPT, MOST_WAITING, Kept, Listener, event
-from tocsin.service.messages import Grant, Offer, Play, Revoke, Show
+from tocsin.service.messages import Grant, Granted, Offer, Play, Revoke, Show
 
 AUTHORIZATION = f"Bearer {TOKENS.watch}"
 
@@ -211,7 +211,7 @@ def test_a_right_is_told_to_open_streams_as_it_is_given_and_taken_back(tmp_path)
         assert token.status_code == 403, "no code is up"
         stand.down(Grant(secret="g" * 22, right="steer", until_ns=1 << 60))
         stand.wait_until(lambda: stand.post("/api/1/rights", {"secret": "g" * 22}, "watch", ONE).status_code == 200)
-        (board,) = [one.board for one in stand.ups if type(one).__name__ == "Granted"]
+        board = stand.wait_for(Granted).board
         own = Reader(stand, **{"Authorization": f"Bearer {board.token}", "Tocsin-Board": ONE})
         other = Reader(stand, **{"Authorization": AUTHORIZATION, "Tocsin-Board": TWO})
         own.wait_until(lambda stream: you(own) == [(1, "steer", True)])

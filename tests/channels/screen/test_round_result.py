@@ -72,7 +72,7 @@ PICTURES = {
     ),
     "can't tell": RoundPicture(
         shape="question", word="can't tell", number="see the video", edge=EDGE, title=TITLE, windows=PUSHED.windows,
-        reason=f"a contact too close to a begin or end of {EDGE}: see the video",
+        reason=f"a contact at an edge of {EDGE}: see the video",
         pushes=(Span(begin_s=-5, end_s=None),), instants=instants(call=-4), series=SERIES[:3],
     ),
     "turned late": RoundPicture(

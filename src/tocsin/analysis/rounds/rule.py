@@ -99,8 +99,8 @@ def _keep_off(facts: Facts) -> Verdict:
         return _open(tr("nobody noted when a contact ended: see the video"))
     if unclear:
         return _open(trn(
-            "a contact too close to a begin or end of {title}: see the video",
-            "{count} contacts too close to a begin or end of {title}: see the video", unclear, title=facts.title,
+            "a contact at an edge of {title}: see the video",
+            "{count} contacts at an edge of {title}: see the video", unclear, title=facts.title,
         ))
     if facts.never_began:
         return _open(tr("{never_began} never began", never_began=facts.never_began))
