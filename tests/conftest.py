@@ -60,7 +60,7 @@ sys.addaudithook(_watch)
 def pytest_xdist_auto_num_workers(config):
     """Return how many files are tested at a time (``-n`` says another number): tests of devices wait most of the
     time, others never. Each process takes a gigabyte at most, with a browser and a match."""
-    each = 1 if "not devices" in config.option.markexpr else 3
+    each = 1 if "not devices" in config.option.markexpr else 2
     return max(1, min(each * (os.cpu_count() or 1), psutil.virtual_memory().total >> 30, 16))
 
 

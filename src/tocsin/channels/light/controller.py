@@ -28,6 +28,7 @@ ANSWER_NS = 600 * NS_PER_MS            # a busy laptop and an adapter that colle
 GREETING_NS = 1300 * NS_PER_MS         # boards that greet do so after a second without bytes
 _GREETS = 2                            # bytes; a single one may come from the line as the board restarts
 _TRIES = 3                             # a block may be torn
+_WRITE_S = 2.0                         # no frame waits here, and this laptop may be busy
 _LOOK_S = 0.05                         # so long one look waits for a byte, so that Ctrl-C is heard on Windows too
 _CHANGE_NS = 50 * NS_PER_MS            # for a board to change its baud once it has answered
 _WORDS = {
@@ -75,6 +76,7 @@ class Controller:
         try:
             self._serial: Any = opened(name, baud)
             self._serial.timeout = _LOOK_S
+            self._serial.write_timeout = _WRITE_S
         except ERRORS as error:
             raise PortError(reason(name, error)) from error
 
