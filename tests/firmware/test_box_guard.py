@@ -131,31 +131,35 @@ def test_after_power_came_light_waits_too(library):
     assert shown.index([(255, 255, 255)]) == 24
 
 
-@pytest.mark.parametrize("plan", ["full", "quiet", "doors", "dash"])
-def test_the_plans_that_come_with_tocsin_are_shown_as_they_are(library, plan):
-    """At most a quarter of a second late, where a swell turns or a light shrinks that has just come; else at once. A
-    light that runs along the strip leaves a tail: no LED goes on and off so fast."""
-    found = load(None, [plan], "nothing").plans[0].plan
-    names = {cue.patterns["light"] for cue in found.cues if "light" in cue.patterns}
-    assert names
-    for name in names:
-        pattern = found.patterns.light[name]
-        late = lateness(Guarded(library, 30), pattern)
-        assert max(late) <= (50 if pattern.form == "shuttle" else 25), name
-        assert sum(late) / len(late) < (16 if pattern.form == "shuttle" else 1), name
+def lights():
+    """Yield each light of the plans that come with Tocsin, once."""
+    seen = []
+    for plan in ("full", "quiet", "doors", "dash"):
+        found = load(None, [plan], "nothing").plans[0].plan
+        for name in sorted({cue.patterns["light"] for cue in found.cues if "light" in cue.patterns}):
+            pattern = found.patterns.light[name]
+            if pattern not in seen:
+                seen.append(pattern)
+                # Known fault: a light that runs goes on and off at each LED faster than the guard lets it, and leaves a
+                # tail of up to half a second.
+                tail = pytest.mark.xfail(
+                    pattern.form == "shuttle", reason="a running light leaves a tail", raises=ValueError, strict=True
+                )
+                yield pytest.param(pattern, id=f"{plan}-{name}", marks=tail)
 
 
-def lateness(guarded, pattern):
-    """Return by how many frames each LED was late in each of 400 frames. ValueError for a colour that was never wanted
-    of it."""
+@pytest.mark.parametrize("pattern", list(lights()))
+def test_the_plans_that_come_with_tocsin_are_shown_as_they_are(library, pattern):
+    """At most a quarter of a second late, where a swell turns or a light shrinks that has just come; else at once."""
+    guarded = Guarded(library, 30)
     for _ in range(30):
         guarded.want([BLACK] * 30)
     wanted, late = [], []
     for n in range(400):
         wanted.append(colours_at(pattern, 30, n * FRAME_NS, 1 - n / 800))
-        shown = guarded.want(wanted[-1])
-        late += [[frame[led] for frame in reversed(wanted)].index(colour) for led, colour in enumerate(shown)]
-    return late
+        late.append(wanted[::-1].index(guarded.want(wanted[-1])))
+    assert max(late) <= 25
+    assert sum(late) / len(late) < 1
 
 
 def test_the_worst_that_it_lets_through_is_what_it_promises(library):
